@@ -1,0 +1,72 @@
+package domain
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// Farm is the tenant: one book, one time zone, one set of adopted standards.
+type Farm struct {
+	ID        uuid.UUID         `json:"id,omitzero" format:"uuid"`
+	Name      string            `json:"name" maxLength:"120"`
+	Address   string            `json:"address,omitempty" maxLength:"500"`
+	Phone     string            `json:"phone,omitempty" maxLength:"60"`
+	TimeZone  string            `json:"time_zone" maxLength:"60" doc:"IANA name, for example America/New_York."`
+	Standards []AdoptedStandard `json:"standards,omitempty" maxItems:"20"`
+	Certifier string            `json:"certifier,omitempty" maxLength:"200"`
+	Exemption string            `json:"exemption,omitempty" enum:"none,not-covered,qualified" doc:"Status under 21 CFR 112.4 and 112.5."`
+	Units     string            `json:"units,omitempty" enum:"us,metric"`
+	// Key is the farm's short mark in label links; given by the book, never by the caller.
+	Key string `json:"key,omitempty" maxLength:"12"`
+	Habits
+}
+
+// AdoptedStandard is a rule set the farm answers to, from a day on, and until a day when it gave it up.
+type AdoptedStandard struct {
+	Set  string `json:"set" maxLength:"60"`
+	From Date   `json:"from" format:"date"`
+	To   Date   `json:"to,omitzero" format:"date"`
+}
+
+func (f *Farm) Kind() string         { return "farm" }
+func (f *Farm) Identity() *uuid.UUID { return &f.ID }
+func (f *Farm) DoneOn() Date         { return Date{} }
+
+func (f *Farm) Check(today Date, p *Problems) {
+	checkName(p, "/name", f.Name)
+	checkText(p, "/address", f.Address, 500)
+	checkText(p, "/certifier", f.Certifier, 200)
+	if _, err := Zone(f.TimeZone); err != nil {
+		p.Add("/time_zone", "%q is not a time zone we know. Use a name such as America/New_York or America/Los_Angeles.", f.TimeZone)
+	}
+	for i, s := range f.Standards {
+		at := "/standards/" + itoa(i)
+		if _, ok := RuleSetByID(s.Set); !ok {
+			p.Add(at+"/set", "%q is not a rule set of this book. Choose from: %s.", s.Set, ruleSetNames())
+		}
+		checkPlanDay(p, at+"/from", s.From, today)
+		p.Check(!s.From.IsZero(), at+"/from", "Give the day from which the farm answers to this set.")
+		p.Check(s.To.IsZero() || !s.To.Before(s.From), at+"/to", "%s is before %s, the first day.", s.To, s.From)
+	}
+}
+
+// SetsOn lists the rule sets in force for the farm on a day, in the order they were adopted.
+func (f *Farm) SetsOn(d Date) []string {
+	var sets []string
+	for _, s := range f.Standards {
+		if !d.Before(s.From) && (s.To.IsZero() || d.Before(s.To)) {
+			sets = append(sets, s.Set)
+		}
+	}
+	return sets
+}
+
+// Zone gives the time zone of an IANA name. "Local" and the empty name are refused: they mean another place on another
+// machine.
+func Zone(name string) (*time.Location, error) {
+	if name == "" || name == "Local" {
+		return nil, Refuse(CodeInvalid, "No such time zone", "%q is not a time zone", name)
+	}
+	return time.LoadLocation(name)
+}

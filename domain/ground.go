@@ -1,0 +1,208 @@
+package domain
+
+import (
+	"fmt"
+	"sort"
+
+	"github.com/google/uuid"
+)
+
+// Exposure is one thing that happened to a piece of ground and that the ground remembers: an application, a grazing, a
+// prior use. It belongs to a bed's ground or to a whole plot, never to a name.
+type Exposure struct {
+	Record RecordRef
+	BedID  uuid.UUID // the bed it was recorded on; nil when PlotID is set
+	PlotID uuid.UUID // a whole plot with every bed it ever has
+
+	What        string    // the material in plain words: "Raw manure", "Grazing by hens"
+	On          Date      // spread, or first day of the stay
+	ClockStart  Date      // worked in, or last day out; zero when there is none yet
+	Open        bool      // animals still there, or a prior use whose end nobody knows
+	TouchedCrop Touched   // for applications
+	Why         LocalText // why it counts as it does, when that needs saying
+	Species     string
+	// Materials says how it counts under each rule set; sets not named count it as Material.
+	Material  Material
+	Materials map[string]Material
+	Standing  Standing
+	Supplier  string
+}
+
+// materialUnder gives how the exposure counts under a rule set.
+func (e *Exposure) materialUnder(set string) Material {
+	if m, ok := e.Materials[set]; ok {
+		return m
+	}
+	return e.Material
+}
+
+// BedGround is what the judgements know of a bed: its name and days, and every older bed whose ground it lies on.
+type BedGround struct {
+	ID     uuid.UUID
+	Name   string
+	PlotID uuid.UUID
+	From   Date
+	To     Date // zero while the name is in force
+	// Ground lists the bed itself and every older bed under it, through any number of re-layings.
+	Ground          []uuid.UUID
+	OutOfProduction []Pause
+}
+
+// Pause is a time out of production: from a day, to a day or still.
+type Pause struct {
+	From, To Date
+	Reason   string
+	Record   RecordRef
+}
+
+// validOn reports whether the bed carries its name on a day. The day of re-laying belongs to the new beds.
+func (b *BedGround) validOn(d Date) bool {
+	return !d.Before(b.From) && (b.To.IsZero() || d.Before(b.To))
+}
+
+// pausedOn gives the pause in force on a day.
+func (b *BedGround) pausedOn(d Date) (Pause, bool) {
+	for _, p := range b.OutOfProduction {
+		if !d.Before(p.From) && (p.To.IsZero() || d.Before(p.To)) {
+			return p, true
+		}
+	}
+	return Pause{}, false
+}
+
+// GroundFacts is everything the judgements of a set of beds need, loaded at once.
+type GroundFacts struct {
+	Farm      *Farm
+	Beds      map[uuid.UUID]*BedGround
+	Plots     map[uuid.UUID]*Plot
+	Plantings map[uuid.UUID]*PlantingFacts
+	Exposures []Exposure
+	Holds     []BedHold
+
+	byBed, byPlot map[uuid.UUID][]*Exposure
+}
+
+// BedHold is a hold on a bed, from a day until the day of its release, if it was released.
+type BedHold struct {
+	ID         uuid.UUID
+	BedID      uuid.UUID
+	Reason     string
+	From       Date
+	ReleasedOn Date
+}
+
+// PlantingFacts is a planting with its crop.
+type PlantingFacts struct {
+	Planting
+	Crop Crop
+}
+
+// Contact is the soil contact of the planting as grown; not said anywhere means unknown, the strict side.
+func (p *PlantingFacts) Contact() SoilContact {
+	if p.SoilContact != "" {
+		return p.SoilContact
+	}
+	if p.Crop.SoilContact != "" {
+		return p.Crop.SoilContact
+	}
+	return ContactUnknown
+}
+
+// ForPeople reports whether the crop is food.
+func (p *PlantingFacts) ForPeople() bool { return p.Crop.Use == "" || p.Crop.Use == "food" }
+
+// index builds the look-ups by ground once.
+func (f *GroundFacts) index() {
+	if f.byBed != nil {
+		return
+	}
+	f.byBed, f.byPlot = map[uuid.UUID][]*Exposure{}, map[uuid.UUID][]*Exposure{}
+	for i := range f.Exposures {
+		e := &f.Exposures[i]
+		if e.BedID != uuid.Nil {
+			f.byBed[e.BedID] = append(f.byBed[e.BedID], e)
+		} else {
+			f.byPlot[e.PlotID] = append(f.byPlot[e.PlotID], e)
+		}
+	}
+	for _, p := range f.Plots {
+		for _, e := range p.priorExposures() {
+			f.byPlot[p.ID] = append(f.byPlot[p.ID], &e)
+		}
+	}
+}
+
+// GroundExposure is an exposure as it reached a bed.
+type GroundExposure struct {
+	*Exposure
+	Via     string // "bed", "earlier-bed", "plot"
+	ViaName string
+}
+
+// GroundOf lists every exposure of a bed's ground that began on or before a day, newest first: those of the bed, of
+// every bed it lies on, and of its plot, also from before the bed existed.
+func (f *GroundFacts) GroundOf(bed *BedGround, upTo Date) []GroundExposure {
+	f.index()
+	var out []GroundExposure
+	take := func(es []*Exposure, via, name string) {
+		for _, e := range es {
+			if !e.On.After(upTo) {
+				out = append(out, GroundExposure{e, via, name})
+			}
+		}
+	}
+	for _, id := range bed.Ground {
+		if id == bed.ID {
+			take(f.byBed[id], "bed", bed.Name)
+			continue
+		}
+		name := ""
+		if old := f.Beds[id]; old != nil {
+			name = old.Name
+		}
+		take(f.byBed[id], "earlier-bed", name)
+	}
+	plotName := ""
+	if p := f.Plots[bed.PlotID]; p != nil {
+		plotName = p.Name
+	}
+	take(f.byPlot[bed.PlotID], "plot", plotName)
+	sort.SliceStable(out, func(i, j int) bool { return out[i].On.After(out[j].On) })
+	return out
+}
+
+// priorExposures turns prior uses that left droppings into exposures of the whole plot. A use whose end nobody wrote
+// down stays open.
+func (x *Plot) priorExposures() []Exposure {
+	var out []Exposure
+	for _, u := range x.PriorUse {
+		if !animalUse[u.Kind] {
+			continue
+		}
+		on := u.Until
+		if on.IsZero() {
+			on = earliest
+		}
+		out = append(out, Exposure{
+			Record: RecordRef{"plot", x.ID}, PlotID: x.ID, Material: MaterialGrazing, Standing: Untreated,
+			What: fmt.Sprintf("Earlier use as %s", u.Kind), On: on, ClockStart: u.Until, Open: u.Until.IsZero(),
+		})
+	}
+	return out
+}
+
+// Closure gives the bed itself and every older bed under it, through any number of re-layings. over maps each bed to
+// the beds it was laid on. A bed that is met twice is listed once, so a cycle, were there one, would still end.
+func Closure(id uuid.UUID, over map[uuid.UUID][]uuid.UUID) []uuid.UUID {
+	seen := map[uuid.UUID]bool{id: true}
+	list := []uuid.UUID{id}
+	for i := 0; i < len(list); i++ {
+		for _, o := range over[list[i]] {
+			if !seen[o] {
+				seen[o] = true
+				list = append(list, o)
+			}
+		}
+	}
+	return list
+}

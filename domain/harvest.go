@@ -1,0 +1,128 @@
+package domain
+
+import "github.com/google/uuid"
+
+// HarvestLot is one crop cut from one planting in one go: the traced unit. A harvest of two crops is two lots, each
+// judged for itself; a cut over several days is judged on its first day.
+type HarvestLot struct {
+	ID         uuid.UUID   `json:"id,omitzero" format:"uuid"`
+	PlantingID uuid.UUID   `json:"planting_id" format:"uuid"`
+	BedIDs     []uuid.UUID `json:"bed_ids" minItems:"1" maxItems:"200"`
+	CutOn      Date        `json:"cut_on,omitzero" format:"date" doc:"The day of the cut; or give cut_from and cut_to."`
+	CutFrom    Date        `json:"cut_from,omitzero" format:"date"`
+	CutTo      Date        `json:"cut_to,omitzero" format:"date"`
+	Quantity   Quantity    `json:"quantity"`
+	Containers int         `json:"containers,omitempty" minimum:"0" maximum:"2000"`
+	Crew       []uuid.UUID `json:"crew,omitempty" maxItems:"100"`
+	// AlreadyCut enters a harvest that has happened on ground that was not clear. The lot is held.
+	AlreadyCut bool `json:"already_cut,omitempty"`
+	// Code and VerdictThen are the book's: what the label says, and what was judged when the lot was entered.
+	Code        string     `json:"code,omitempty" maxLength:"40"`
+	VerdictThen *Judgement `json:"verdict_then,omitempty"`
+	Habits
+}
+
+func (x *HarvestLot) Kind() string         { return "harvest-lot" }
+func (x *HarvestLot) Identity() *uuid.UUID { return &x.ID }
+func (x *HarvestLot) DoneOn() Date         { return x.FirstDay() }
+
+// FirstDay is the day the lot is judged on.
+func (x *HarvestLot) FirstDay() Date {
+	if !x.CutOn.IsZero() {
+		return x.CutOn
+	}
+	return x.CutFrom
+}
+
+// LastDay is the last day of the cut.
+func (x *HarvestLot) LastDay() Date {
+	if !x.CutOn.IsZero() {
+		return x.CutOn
+	}
+	return x.CutTo
+}
+
+func (x *HarvestLot) Check(today Date, p *Problems) {
+	p.Check(x.PlantingID != uuid.Nil, "/planting_id", "Say which planting was cut.")
+	p.Check(len(x.BedIDs) > 0, "/bed_ids", "Say which bed was cut.")
+	checkDistinct(p, "/bed_ids", x.BedIDs)
+	checkDistinct(p, "/crew", x.Crew)
+	x.checkDays(today, p)
+	x.Quantity.Check(p, "/quantity", "1000000", Mass, Count, Volume)
+	p.Check(x.Containers >= 0 && x.Containers <= 2000, "/containers", "%d containers cannot be.", x.Containers)
+	p.Check(x.Code == "", "/code", "The book gives the code; leave it out.")
+	p.Check(x.VerdictThen == nil, "/verdict_then", "The book gives the verdict; leave it out.")
+}
+
+func (x *HarvestLot) checkDays(today Date, p *Problems) {
+	if !x.CutOn.IsZero() {
+		p.Check(x.CutFrom.IsZero() && x.CutTo.IsZero(), "/cut_on", "Give either cut_on, or cut_from and cut_to.")
+		checkDay(p, "/cut_on", x.CutOn, today)
+		return
+	}
+	if x.CutFrom.IsZero() && x.CutTo.IsZero() {
+		p.Add("/cut_on", "Say on which day it was cut.")
+		return
+	}
+	checkDay(p, "/cut_from", x.CutFrom, today)
+	checkDay(p, "/cut_to", x.CutTo, today)
+	p.Check(!x.CutTo.Before(x.CutFrom), "/cut_to", "The last day, %s, is before the first, %s.", x.CutTo, x.CutFrom)
+	p.Check(x.CutTo.DaysSince(x.CutFrom) <= 14, "/cut_to", "A lot cut over more than two weeks is several lots. Enter them one by one.")
+}
+
+// Disposal takes quantity of a lot out of food for good.
+type Disposal struct {
+	ID       uuid.UUID `json:"id,omitzero" format:"uuid"`
+	LotID    uuid.UUID `json:"lot_id,omitzero" format:"uuid"`
+	On       Date      `json:"on" format:"date"`
+	Quantity Quantity  `json:"quantity"`
+	How      string    `json:"kind" enum:"discard,compost,animal-feed,other"`
+	Habits
+}
+
+func (x *Disposal) Kind() string         { return "disposal" }
+func (x *Disposal) Identity() *uuid.UUID { return &x.ID }
+func (x *Disposal) DoneOn() Date         { return x.On }
+
+func (x *Disposal) Check(today Date, p *Problems) {
+	checkDay(p, "/on", x.On, today)
+	checkOneOf(p, "/kind", x.How, "discard", "compost", "animal-feed", "other")
+	x.Quantity.Check(p, "/quantity", "1000000", Mass, Count, Volume)
+}
+
+// LabelPrint is one print of labels: every printed piece is counted, so that printed = used + void + spoiled can be
+// checked.
+type LabelPrint struct {
+	ID      uuid.UUID `json:"id,omitzero" format:"uuid"`
+	LotID   uuid.UUID `json:"lot_id" format:"uuid"`
+	Size    string    `json:"size" maxLength:"20"`
+	Copies  int       `json:"copies" minimum:"1" maximum:"2000"`
+	Reprint bool      `json:"reprint,omitempty"`
+	Reason  string    `json:"reason,omitempty" maxLength:"1000" doc:"Needed for a reprint."`
+	Habits
+}
+
+func (x *LabelPrint) Kind() string         { return "label-print" }
+func (x *LabelPrint) Identity() *uuid.UUID { return &x.ID }
+func (x *LabelPrint) DoneOn() Date         { return Date{} }
+
+func (x *LabelPrint) Check(today Date, p *Problems) {
+	p.Check(x.LotID != uuid.Nil, "/lot_id", "Say which lot the labels are for.")
+	p.Check(x.Copies >= 1 && x.Copies <= 2000, "/copies", "Print between 1 and 2000 labels at a time.")
+	if x.Reprint {
+		checkReason(p, "/reason", x.Reason)
+	}
+}
+
+// HarvestRefused keeps an attempt to cut what was not clear: a harvest that was stopped is evidence.
+type HarvestRefused struct {
+	ID        uuid.UUID   `json:"id"`
+	Attempt   *HarvestLot `json:"attempt"`
+	Judgement Judgement   `json:"judgement"`
+	Habits
+}
+
+func (x *HarvestRefused) Kind() string                  { return "harvest-refused" }
+func (x *HarvestRefused) Identity() *uuid.UUID          { return &x.ID }
+func (x *HarvestRefused) DoneOn() Date                  { return x.Attempt.FirstDay() }
+func (x *HarvestRefused) Check(today Date, p *Problems) {}

@@ -1,0 +1,129 @@
+package storage
+
+import (
+	"strconv"
+
+	"github.com/google/uuid"
+
+	"croftmark/domain"
+)
+
+// neverClears marks exposures that no day ends by itself, such as manure that was never worked in.
+const neverClears = "infinity"
+
+// memoryDays is how long an exposure with an end is looked at: longer than the longest interval of any rule (36 months).
+const memoryDays = 1100
+
+// input keeps the exposures of an input's deliveries in step when its category or species is corrected.
+func (x index) input(r *domain.Input) error {
+	return x.exec(`update exposures e set ends_on = case
+			when $3 then e.on_date
+			when a.body ->> 'incorporated_on' is null then 'infinity'::date
+			else (a.body ->> 'incorporated_on')::date + $4::int end
+		from records l, records a
+		where l.farm_id = $1 and l.kind = 'input-lot' and l.body @> jsonb_build_object('input_id', $2::text)
+			and e.farm_id = $1 and e.input_lot_id = l.id and a.farm_id = $1 and a.id = e.record_id`,
+		r.ID, domain.NoInterval(r), memoryDays)
+}
+
+// application writes one exposure for each bed, or one for the plot. A material without any interval is kept for the
+// trace and asks nothing of a harvest.
+func (x index) application(r *domain.Application) error {
+	ends := neverClears
+	if !r.IncorporatedOn.IsZero() {
+		ends = r.IncorporatedOn.AddDays(memoryDays).String()
+	}
+	return x.exec(`with gone as (delete from exposures where farm_id = $1 and record_id = $2),
+		material as (
+			select i.body ->> 'category' as category, coalesce(i.body ->> 'species', '') as species
+			from records l join records i on i.farm_id = l.farm_id and i.id = (l.body ->> 'input_id')::uuid
+			where l.farm_id = $1 and l.id = $3)
+		insert into exposures (farm_id, record_id, bed_id, plot_id, on_date, ends_on, input_lot_id, compost_batch_id)
+		select $1, $2, g.bed_id, g.plot_id, $6::date,
+			case when exists (select from material m where m.category = any($8) and (m.species = '' or m.category <> 'plant-material'))
+				then $6::date else $7::text::date end, $3, $4
+		from (select unnest($5::uuid[]) as bed_id, null::uuid as plot_id
+			union all select null, $9::uuid where $9::uuid is not null) as g`,
+		r.ID, nullID(r.Source.InputLotID), nullID(r.Source.CompostBatchID), r.Ground.BedIDs, r.AppliedOn, ends,
+		domain.NoIntervalCategories, nullID(r.Ground.PlotID))
+}
+
+func (x index) grazing(r *domain.Grazing) error {
+	ends := neverClears
+	if !r.To.IsZero() {
+		ends = r.To.AddDays(memoryDays).String()
+	}
+	return x.exec(`with gone as (delete from exposures where farm_id = $1 and record_id = $2)
+		insert into exposures (farm_id, record_id, bed_id, plot_id, on_date, ends_on)
+		select $1, $2, g.bed_id, g.plot_id, $4::date, $5::text::date
+		from (select unnest($3::uuid[]) as bed_id, null::uuid as plot_id
+			union all select null, $6::uuid where $6::uuid is not null) as g`,
+		r.ID, r.Ground.BedIDs, r.From, ends, nullID(r.Ground.PlotID))
+}
+
+// decideApplication checks an application against the book and says what follows from it.
+func (w *writing) decideApplication(a *domain.Application) (warnings []string, err error) {
+	ids := append([]uuid.UUID{}, a.Ground.BedIDs...)
+	for _, id := range []uuid.UUID{a.Ground.PlotID, a.Source.InputLotID, a.Source.CompostBatchID} {
+		if id != uuid.Nil {
+			ids = append(ids, id)
+		}
+	}
+	refs, err := w.refs(ids...)
+	if err != nil {
+		return nil, err
+	}
+	var p domain.Problems
+	checkGround(&p, refs, a.Ground, a.AppliedOn)
+	if a.Source.CompostBatchID != uuid.Nil {
+		need(&p, refs, "/source/compost_batch_id", "compost-batch", a.Source.CompostBatchID)
+		return nil, p.Err()
+	}
+	if !need(&p, refs, "/source/input_lot_id", "input-lot", a.Source.InputLotID) {
+		return nil, p.Err()
+	}
+	var lot domain.InputLot
+	var input domain.Input
+	if err := refs[a.Source.InputLotID].into(&lot); err != nil {
+		return nil, err
+	}
+	if err := refs[lot.InputID].into(&input); err != nil {
+		return nil, err
+	}
+	p.Check(!a.AppliedOn.Before(lot.ReceivedOn), "/applied_on", "That delivery only came on %s.", lot.ReceivedOn)
+	if err := p.Err(); err != nil {
+		return nil, err
+	}
+	return domain.ApplicationWarnings(a, &input, &lot), nil
+}
+
+func (w *writing) decideGrazing(g *domain.Grazing) error {
+	ids := append([]uuid.UUID{}, g.Ground.BedIDs...)
+	if g.Ground.PlotID != uuid.Nil {
+		ids = append(ids, g.Ground.PlotID)
+	}
+	refs, err := w.refs(ids...)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	checkGround(&p, refs, g.Ground, g.From)
+	return p.Err()
+}
+
+func (w *writing) decideInputLot(l *domain.InputLot) error {
+	refs, err := w.refs(l.InputID)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	need(&p, refs, "/input_id", "input", l.InputID)
+	return p.Err()
+}
+
+// checkPeople notes ids that name no person of the farm.
+func checkPeople(p *domain.Problems, refs map[uuid.UUID]ref, pointer string, ids []uuid.UUID) {
+	for i, id := range ids {
+		need(p, refs, pointer+"/"+strconv.Itoa(i), "person", id)
+	}
+}

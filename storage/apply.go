@@ -1,0 +1,131 @@
+package storage
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// index keeps the tables in step with the book. The write door and rebuild both go through it, so the tables are the
+// same whichever way they came about.
+type index struct {
+	ctx  context.Context
+	tx   pgx.Tx
+	farm uuid.UUID
+}
+
+// newOf makes an empty record of a kind, for reading bodies; nil for kinds that are not records of their own.
+func newOf(kind string) domain.Record {
+	switch kind {
+	case "farm":
+		return &domain.Farm{}
+	case "person":
+		return &domain.Person{}
+	case "plot":
+		return &domain.Plot{}
+	case "bed":
+		return &domain.Bed{}
+	case "bed-layout":
+		return &domain.BedLayout{}
+	case "bed-production":
+		return &domain.BedProduction{}
+	case "crop":
+		return &domain.Crop{}
+	case "planting":
+		return &domain.Planting{}
+	case "input":
+		return &domain.Input{}
+	case "input-lot":
+		return &domain.InputLot{}
+	case "application":
+		return &domain.Application{}
+	case "grazing":
+		return &domain.Grazing{}
+	case "hold":
+		return &domain.Hold{}
+	case "hold-release":
+		return &domain.Release{}
+	case "harvest-lot":
+		return &domain.HarvestLot{}
+	case "harvest-refused":
+		return &domain.HarvestRefused{}
+	case "disposal":
+		return &domain.Disposal{}
+	case "label-print":
+		return &domain.LabelPrint{}
+	}
+	return nil
+}
+
+// rows writes the look-up rows of a record in its present state, replacing what an earlier state left. Kinds without
+// look-ups have none.
+func (x index) rows(r domain.Record, seq int64) error {
+	switch r := r.(type) {
+	case *domain.Plot:
+		return x.plot(r)
+	case *domain.Bed:
+		return x.bed(r)
+	case *domain.BedLayout:
+		return x.bedLayout(r, seq)
+	case *domain.BedProduction:
+		return x.bedProduction(r, seq)
+	case *domain.Planting:
+		return x.planting(r)
+	case *domain.Input:
+		return x.input(r)
+	case *domain.Application:
+		return x.application(r)
+	case *domain.Grazing:
+		return x.grazing(r)
+	case *domain.Hold:
+		return x.hold(r)
+	case *domain.Release:
+		return x.release(r, seq)
+	case *domain.HarvestLot:
+		return x.harvestLot(r, seq)
+	case *domain.Disposal:
+		return x.disposal(r)
+	}
+	return nil
+}
+
+// replay writes the rows of one entry that is already in the book: the second half of a write, done again.
+func (x index) replay(e *domain.Entry) error {
+	switch e.EntryKind {
+	case "correction":
+		return x.correction(e)
+	case "void":
+		return x.void(e)
+	case "review":
+		return x.review(e)
+	case "lot-judgement":
+		var v lotVerdict
+		if err := json.Unmarshal(e.Body, &v); err != nil {
+			return err
+		}
+		v.Seq = e.Seq
+		return x.judged([]lotVerdict{v})
+	}
+	r := newOf(e.EntryKind)
+	if r == nil {
+		return fmt.Errorf("%s has a kind this version does not know", e.EntryTitle())
+	}
+	if err := json.Unmarshal(e.Body, r); err != nil {
+		return fmt.Errorf("%s: %w", e.EntryTitle(), err)
+	}
+	row := Record{ID: e.RecordID, Kind: e.EntryKind, FirstSeq: e.Seq, Seq: e.Seq, DoneOn: e.DoneOn, Body: e.Body, Reviews: noReviews}
+	if err := insertRecords(x.ctx, x.tx, x.farm, []Record{row}); err != nil {
+		return err
+	}
+	return x.rows(r, e.Seq)
+}
+
+func (x index) exec(sql string, args ...any) error {
+	_, err := x.tx.Exec(x.ctx, sql, append([]any{x.farm}, args...)...)
+	return err
+}

@@ -1,0 +1,190 @@
+package storage
+
+import (
+	"encoding/json"
+	"strconv"
+	"strings"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+func (x index) plot(r *domain.Plot) error {
+	return x.exec(`insert into plots (farm_id, id, name) values ($1, $2, $3)
+		on conflict (farm_id, id) do update set name = excluded.name`, r.ID, r.Name)
+}
+
+// bed writes a bed laid on ground without older beds, or its corrected name.
+func (x index) bed(r *domain.Bed) error {
+	return x.exec(`with b as (
+			insert into beds (farm_id, id, plot_id, name, valid_from) values ($1, $2, $3, $4, $5)
+			on conflict (farm_id, id) do update set name = excluded.name, valid_from = excluded.valid_from)
+		insert into bed_grounds (farm_id, bed_id, ground_bed_id) values ($1, $2, $2) on conflict do nothing`,
+		r.ID, r.PlotID, r.Name, r.From)
+}
+
+// bedLayout ends the retired names and lays the new beds with all the ground under them.
+func (x index) bedLayout(r *domain.BedLayout, seq int64) error {
+	if len(r.Retire) > 0 {
+		err := x.exec(`with b as (update beds set valid_to = $3 where farm_id = $1 and id = any($2))
+			update records set body = jsonb_set(body, '{to}', to_jsonb($4::text)), seq = $5 where farm_id = $1 and id = any($2)`,
+			r.Retire, r.On, r.On.String(), seq)
+		if err != nil {
+			return err
+		}
+	}
+	var beds []Record
+	var ids, bedIDs, overIDs []uuid.UUID
+	var names []string
+	for _, b := range r.Lay {
+		bed := domain.Bed{ID: b.ID, Name: b.Name, PlotID: r.PlotID, From: r.On, Length: b.Length, Width: b.Width, Over: b.Over}
+		body, err := json.Marshal(&bed)
+		if err != nil {
+			return err
+		}
+		beds = append(beds, Record{ID: b.ID, Kind: "bed", FirstSeq: seq, Seq: seq, DoneOn: r.On, Body: body, Reviews: noReviews})
+		ids, names = append(ids, b.ID), append(names, b.Name)
+		for _, o := range b.Over {
+			bedIDs, overIDs = append(bedIDs, b.ID), append(overIDs, o)
+		}
+	}
+	if err := insertRecords(x.ctx, x.tx, x.farm, beds); err != nil {
+		return err
+	}
+	if err := x.exec(`insert into beds (farm_id, id, plot_id, name, valid_from)
+		select $1, b.id, $2, b.name, $3 from unnest($4::uuid[], $5::text[]) as b (id, name)`, r.PlotID, r.On, ids, names); err != nil {
+		return err
+	}
+	// The old beds' own ground is already complete, so one step gives all that lies below.
+	return x.exec(`insert into bed_grounds (farm_id, bed_id, ground_bed_id, direct)
+		select $1, b, b, false from unnest($2::uuid[]) as b
+		union
+		select $1, o.bed_id, g.ground_bed_id, bool_or(g.ground_bed_id = o.over_id)
+		from unnest($3::uuid[], $4::uuid[]) as o (bed_id, over_id)
+		join bed_grounds g on g.farm_id = $1 and g.bed_id = o.over_id
+		group by o.bed_id, g.ground_bed_id`, ids, bedIDs, overIDs)
+}
+
+// bedProduction notes a pause and says on the bed's record whether it is in production by the latest decision.
+func (x index) bedProduction(r *domain.BedProduction, seq int64) error {
+	if err := x.exec(`insert into bed_pauses (farm_id, record_id, bed_id, on_date, in_production, reason) values ($1, $2, $3, $4, $5, $6)
+		on conflict (farm_id, record_id) do update set on_date = excluded.on_date, in_production = excluded.in_production, reason = excluded.reason`,
+		r.ID, r.BedID, r.On, r.InProduction, r.Reason); err != nil {
+		return err
+	}
+	return x.exec(`update records set seq = $3, body = jsonb_set(body, '{in_production}', to_jsonb((
+			select in_production from bed_pauses where farm_id = $1 and bed_id = $2 order by on_date desc, record_id desc limit 1)))
+		where farm_id = $1 and id = $2`, r.BedID, seq)
+}
+
+func (w *writing) decideBed(b *domain.Bed) error {
+	refs, err := w.refs(b.PlotID)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	need(&p, refs, "/plot_id", "plot", b.PlotID)
+	return p.Err()
+}
+
+// decideLayout checks a re-laying against the beds as they are: all of one plot, all in force, none laid on itself. A
+// bed can only lie on beds that were there before it, so no chain of re-layings can come round to its beginning.
+func (w *writing) decideLayout(l *domain.BedLayout) error {
+	ids := append([]uuid.UUID{l.PlotID}, l.Retire...)
+	for i := range l.Lay {
+		ids = append(ids, l.Lay[i].Over...)
+		if l.Lay[i].ID != uuid.Nil {
+			ids = append(ids, l.Lay[i].ID)
+		}
+	}
+	refs, err := w.refs(ids...)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	need(&p, refs, "/plot_id", "plot", l.PlotID)
+	for i, id := range l.Retire {
+		checkLaidBed(&p, refs, l, "/retire/"+strconv.Itoa(i), id)
+	}
+	for i := range l.Lay {
+		at := "/lay/" + strconv.Itoa(i)
+		if l.Lay[i].ID == uuid.Nil {
+			l.Lay[i].ID = uuid.Must(uuid.NewV7())
+		} else if _, taken := refs[l.Lay[i].ID]; taken {
+			p.Add(at+"/id", "That id already names another record. A bed can't be laid on itself.")
+		}
+		for j, id := range l.Lay[i].Over {
+			checkLaidBed(&p, refs, l, at+"/over/"+strconv.Itoa(j), id)
+		}
+	}
+	return p.Err()
+}
+
+func checkLaidBed(p *domain.Problems, refs map[uuid.UUID]ref, l *domain.BedLayout, pointer string, id uuid.UUID) {
+	if !need(p, refs, pointer, "bed", id) {
+		return
+	}
+	bed := refs[id]
+	if *bed.PlotID != l.PlotID {
+		p.Add(pointer, "That bed lies in another plot; a layout re-lays one plot.")
+	}
+	if bed.From.After(l.On) {
+		p.Add(pointer, "That bed was only laid on %s, after %s.", bed.From, l.On)
+	}
+	if bed.To != nil && !l.On.Before(*bed.To) && strings.HasPrefix(pointer, "/retire") {
+		p.Add(pointer, "That bed already ended on %s.", bed.To)
+	}
+}
+
+func (w *writing) decideProduction(b *domain.BedProduction) error {
+	refs, err := w.refs(b.BedID)
+	if err != nil {
+		return err
+	}
+	if r, ok := refs[b.BedID]; !ok || r.Kind != "bed" {
+		return domain.NotFound("bed", b.BedID.String())
+	}
+	return nil
+}
+
+// checkGround checks that beds and plot of a record exist and that the beds were in force on its day.
+func checkGround(p *domain.Problems, refs map[uuid.UUID]ref, g domain.Ground, on domain.Date) {
+	if g.PlotID != uuid.Nil {
+		need(p, refs, "/ground/plot_id", "plot", g.PlotID)
+	}
+	for i, id := range g.BedIDs {
+		pointer := "/ground/bed_ids/" + strconv.Itoa(i)
+		if need(p, refs, pointer, "bed", id) {
+			checkInForce(p, refs[id], pointer, on)
+		}
+	}
+}
+
+// checkInForce notes a bed whose name did not hold on a day, with what to do instead.
+func checkInForce(p *domain.Problems, bed ref, pointer string, on domain.Date) {
+	switch {
+	case on.Before(*bed.From):
+		p.Add(pointer, "That bed was laid on %s; on %s the ground had another name. Name the older bed, or the whole plot.", bed.From, on)
+	case bed.To != nil && !on.Before(*bed.To):
+		p.Add(pointer, "That bed ended on %s. On %s the ground has the name of the bed laid over it.", bed.To, on)
+	}
+}
+
+// Ground gives every exposure of a bed's ground up to a day, newest first, through plot and earlier beds.
+func (db *DB) Ground(r Reading, bed uuid.UUID, upTo domain.Date) (b *domain.BedGround, list []domain.GroundExposure, err error) {
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		facts, err := loadGround(r.Ctx, tx, r.Farm, []uuid.UUID{bed}, nil, domain.NewDate(1900, 1, 1), upTo)
+		if err != nil {
+			return err
+		}
+		b = facts.Beds[bed]
+		if b == nil {
+			return domain.NotFound("bed", bed.String())
+		}
+		list = facts.GroundOf(b, upTo)
+		return nil
+	})
+	return b, list, err
+}

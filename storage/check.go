@@ -1,0 +1,101 @@
+package storage
+
+import (
+	"context"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// Reading is who reads: the context and the farm, so that signatures stay short.
+type Reading struct {
+	Ctx  context.Context
+	Farm uuid.UUID
+}
+
+// Checked is the judgement of one planting in one bed on one day.
+type Checked struct {
+	PlantingID uuid.UUID
+	BedID      uuid.UUID
+	BedName    string
+	PlotID     uuid.UUID
+	Crop       string
+	Contact    domain.SoilContact
+	On         domain.Date
+	domain.Judgement
+}
+
+// pairSQL finds the plantings that stand in beds in force on a day: of one bed, of one planting, or of the whole farm.
+const pairSQL = `
+select p.id, pb.bed_id from plantings p
+join planting_beds pb on pb.farm_id = p.farm_id and pb.planting_id = p.id
+join beds b on b.farm_id = p.farm_id and b.id = pb.bed_id
+where p.farm_id = $1 and ($2::uuid is null or pb.bed_id = $2) and ($3::uuid is null or p.id = $3)
+	and p.planted_on <= $4 and (p.ended_on is null or p.ended_on >= $4)
+	and b.valid_from <= $4 and (b.valid_to is null or b.valid_to > $4)
+order by b.name, p.id`
+
+// HarvestCheck judges every planting that stands on a day, in one bed, of one planting, or on the whole farm. Two
+// statements load all it needs, whatever the size of the book or the number of beds.
+func (db *DB) HarvestCheck(r Reading, bed, planting uuid.UUID, on domain.Date) (out []Checked, err error) {
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		out, err = harvestCheck(r, tx, bed, planting, on)
+		return err
+	})
+	return out, err
+}
+
+type bedPlanting struct{ Planting, Bed uuid.UUID }
+
+func harvestCheck(r Reading, tx pgx.Tx, bed, planting uuid.UUID, on domain.Date) ([]Checked, error) {
+	rows, err := tx.Query(r.Ctx, pairSQL, r.Farm, nullID(bed), nullID(planting), on)
+	if err != nil {
+		return nil, err
+	}
+	pairs, err := pgx.CollectRows(rows, pgx.RowToStructByPos[bedPlanting])
+	if err != nil {
+		return nil, err
+	}
+	beds, plantings := []uuid.UUID{}, []uuid.UUID{}
+	for _, p := range pairs {
+		beds, plantings = append(beds, p.Bed), append(plantings, p.Planting)
+	}
+	if len(pairs) == 0 && bed != uuid.Nil {
+		beds = append(beds, bed)
+	}
+	facts, err := loadGround(r.Ctx, tx, r.Farm, beds, plantings, on, on)
+	if err != nil {
+		return nil, err
+	}
+	if bed != uuid.Nil && facts.Beds[bed] == nil {
+		return nil, domain.NotFound("bed", bed.String())
+	}
+	out := make([]Checked, 0, len(pairs))
+	for _, p := range pairs {
+		b, pl := facts.Beds[p.Bed], facts.Plantings[p.Planting]
+		out = append(out, Checked{
+			PlantingID: p.Planting, BedID: p.Bed, BedName: b.Name, PlotID: b.PlotID, Crop: pl.Crop.Name, Contact: pl.Contact(), On: on,
+			Judgement: domain.HarvestCheck(facts, p.Planting, []uuid.UUID{p.Bed}, on),
+		})
+	}
+	return out, nil
+}
+
+// Today gives the farm's calendar day.
+func (db *DB) Today(r Reading) (today domain.Date, farm *domain.Farm, err error) {
+	rec, err := db.ReadRecord(r.Ctx, r.Farm, "farm", r.Farm)
+	if err != nil {
+		return today, nil, err
+	}
+	farm = &domain.Farm{}
+	if err := ref(ref{Body: rec.Body}).into(farm); err != nil {
+		return today, nil, err
+	}
+	zone, err := domain.Zone(farm.TimeZone)
+	if err != nil {
+		return today, nil, err
+	}
+	return domain.DateIn(db.instant(), zone), farm, nil
+}

@@ -1,0 +1,313 @@
+package storage
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// correctionBody is what a correction entry says: why, what was changed, and the whole record as it stands after.
+type correctionBody struct {
+	RecordKind string          `json:"record_kind"`
+	Changes    json.RawMessage `json:"changes"`
+	Record     json.RawMessage `json:"record"`
+}
+
+type voidBody struct {
+	RecordKind string `json:"record_kind"`
+}
+
+type reviewBody struct {
+	RecordKind string `json:"record_kind"`
+	Note       string `json:"note,omitempty"`
+}
+
+// fixed lists the fields of each kind that no correction may change; what they say is the record's identity.
+var fixed = map[string][]string{
+	"":            {"id", "done_by", "device_at"},
+	"bed":         {"plot_id", "from", "over", "to", "in_production"},
+	"farm":        {"key"},
+	"hold":        {"on", "released"},
+	"harvest-lot": {"code", "verdict_then", "already_cut"},
+	"disposal":    {"lot_id", "quantity", "kind"},
+}
+
+// uncorrectable kinds are mended by another record of the same kind, not by a correction.
+var uncorrectable = map[string]string{
+	"bed-layout":      "A bed layout is not corrected, because ground has been judged by it. Lay the beds anew.",
+	"hold-release":    "A release is not corrected. Put the hold on again.",
+	"harvest-refused": "A refused attempt stays as it was.",
+	"disposal":        "A disposal is voided and written anew.",
+}
+
+// Correct changes fields of a record: the old entry stays readable, the new one says why. Everything computed from the
+// record is computed again in the same transaction.
+func (db *DB) Correct(ctx context.Context, actor Actor, mark *domain.RequestMark, kind string, id uuid.UUID, reason string, changes json.RawMessage) (out Outcome, err error) {
+	if why, no := uncorrectable[kind]; no {
+		return out, domain.Refuse(domain.CodeRuleRefused, "Not mended by a correction", "%s", why)
+	}
+	prior, err := db.write(ctx, actor, mark, func(w *writing) error {
+		out, err = w.correct(kind, id, reason, changes)
+		return err
+	})
+	if err == nil && prior != nil {
+		rec, err := db.ReadRecord(ctx, actor.FarmID, kind, id)
+		return Outcome{Written: Written{Record: rec, Replayed: true}}, err
+	}
+	return out, err
+}
+
+func (w *writing) correct(kind string, id uuid.UUID, reason string, changes json.RawMessage) (out Outcome, err error) {
+	old, err := w.current(kind, id)
+	if err != nil {
+		return out, err
+	}
+	before, after := newOf(kind), newOf(kind)
+	if err := json.Unmarshal(old.Body, before); err != nil {
+		return out, err
+	}
+	if err := mergeChanges(kind, old.Body, changes, after); err != nil {
+		return out, err
+	}
+	if err := w.checkCorrected(before, after); err != nil {
+		return out, err
+	}
+	record, err := json.Marshal(after)
+	if err != nil {
+		return out, err
+	}
+	e, err := w.enter(note{kind: "correction", recordID: id, body: correctionBody{kind, changes, record}, reason: reason, mark: w.mark})
+	if err != nil {
+		return out, err
+	}
+	if err := w.index().correction(e); err != nil {
+		return out, err
+	}
+	out.Record = old
+	out.Seq, out.Body = e.Seq, record
+	out.Rejudged, err = w.rejudge(joinReach(reachOf(before), reachOf(after), farmReach(before, after)))
+	return out, err
+}
+
+// current reads the record as it stands, refusing one that is void.
+func (w *writing) current(kind string, id uuid.UUID) (Record, error) {
+	rows, err := w.tx.Query(w.ctx, `select `+recordColumns+recordSource+`where r.farm_id = $1 and r.id = $2 and r.kind = $3`, w.actor.FarmID, id, kind)
+	if err != nil {
+		return Record{}, err
+	}
+	r, err := pgx.CollectExactlyOneRow(rows, scanRecord)
+	if err == pgx.ErrNoRows {
+		return r, domain.NotFound(kindWords(kind), id.String())
+	}
+	if err == nil && r.Voided {
+		err = domain.Refuse(domain.CodeRuleRefused, "Already void", "That %s was voided; write a new one instead.", kindWords(kind))
+	}
+	return r, err
+}
+
+// mergeChanges lays the changed fields over the record; null takes a field away. Unknown and fixed fields are refused.
+func mergeChanges(kind string, old, changes json.RawMessage, into domain.Record) error {
+	var fields, delta map[string]json.RawMessage
+	if err := json.Unmarshal(old, &fields); err != nil {
+		return err
+	}
+	var p domain.Problems
+	if err := json.Unmarshal(changes, &delta); err != nil || len(delta) == 0 {
+		p.Add("/changes", "Name at least one field and its right value.")
+		return p.Err()
+	}
+	for _, name := range append(fixed[""], fixed[kind]...) {
+		if _, ok := delta[name]; ok {
+			p.Add("/changes/"+name, "This field can't be changed by a correction.")
+		}
+	}
+	for name, value := range delta {
+		if string(value) == "null" {
+			delete(fields, name)
+		} else {
+			fields[name] = value
+		}
+	}
+	merged, err := json.Marshal(fields)
+	if err != nil {
+		return err
+	}
+	dec := json.NewDecoder(bytes.NewReader(merged))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(into); err != nil {
+		p.Add("/changes", "The corrected record can't be read: %s.", err)
+	}
+	return p.Err()
+}
+
+// checkCorrected holds the corrected record to the same checks as a new one. Fields the book gave are not the caller's
+// and are put aside for the check.
+func (w *writing) checkCorrected(before, after domain.Record) error {
+	if lot, ok := after.(*domain.HarvestLot); ok {
+		was := before.(*domain.HarvestLot)
+		lot.Code, lot.VerdictThen = "", nil
+		defer func() { lot.Code, lot.VerdictThen = was.Code, was.VerdictThen }()
+		if err := domain.CheckRecord(lot, w.today, w.zone); err != nil {
+			return err
+		}
+		_, err := w.harvestFacts(lot)
+		return err
+	}
+	if bed, ok := after.(*domain.Bed); ok {
+		was := before.(*domain.Bed)
+		bed.Over, bed.To, bed.InProduction = nil, domain.Date{}, nil
+		defer func() { bed.Over, bed.To, bed.InProduction = was.Over, was.To, was.InProduction }()
+	}
+	if err := domain.CheckRecord(after, w.today, w.zone); err != nil {
+		return err
+	}
+	_, err := w.decide(after)
+	return err
+}
+
+func joinReach(list ...reach) (out reach) {
+	for _, r := range list {
+		if r.empty() {
+			continue
+		}
+		open := out.last.IsZero() && !out.empty()
+		if out.empty() || r.first.Before(out.first) {
+			out.first = r.first
+		}
+		if open || r.last.IsZero() {
+			out.last = domain.Date{}
+		} else {
+			out.last = domain.Later(out.last, r.last)
+		}
+		out.all = out.all || r.all
+		out.beds, out.plots = append(out.beds, r.beds...), append(out.plots, r.plots...)
+		out.plantings, out.lots = append(out.plantings, r.plantings...), append(out.lots, r.lots...)
+		out.inputLots = append(out.inputLots, r.inputLots...)
+	}
+	return out
+}
+
+// farmReach reaches every lot when the adopted standards change, and the lots of a crop or an input when that changes.
+func farmReach(before, after domain.Record) reach {
+	switch before.(type) {
+	case *domain.Farm, *domain.Crop, *domain.Input:
+		return reach{all: true}
+	}
+	return reach{}
+}
+
+// correction writes the record's new state.
+func (x index) correction(e *domain.Entry) error {
+	var body correctionBody
+	if err := json.Unmarshal(e.Body, &body); err != nil {
+		return err
+	}
+	r := newOf(body.RecordKind)
+	if r == nil {
+		return fmt.Errorf("%s corrects a kind this version does not know", e.EntryTitle())
+	}
+	if err := json.Unmarshal(body.Record, r); err != nil {
+		return err
+	}
+	if err := x.exec(`update records set body = $3::jsonb, seq = $4, done_on = coalesce($5, done_on) where farm_id = $1 and id = $2`,
+		e.RecordID, string(body.Record), e.Seq, r.DoneOn()); err != nil {
+		return err
+	}
+	return x.rows(r, e.Seq)
+}
+
+// Void takes a record out of all judgements. It stays readable, with the reason.
+func (db *DB) Void(ctx context.Context, actor Actor, mark *domain.RequestMark, kind string, id uuid.UUID, reason string) (out Outcome, err error) {
+	if !voidable[kind] {
+		return out, domain.Refuse(domain.CodeRuleRefused, "Not voided", "A %s is not voided, because other records stand on it. Correct it instead.", kindWords(kind))
+	}
+	prior, err := db.write(ctx, actor, mark, func(w *writing) error {
+		old, err := w.current(kind, id)
+		if err != nil {
+			return err
+		}
+		r := newOf(kind)
+		if err := json.Unmarshal(old.Body, r); err != nil {
+			return err
+		}
+		e, err := w.enter(note{kind: "void", recordID: id, body: voidBody{kind}, reason: reason, mark: w.mark})
+		if err != nil {
+			return err
+		}
+		if err := w.index().void(e); err != nil {
+			return err
+		}
+		out.Record = old
+		out.Record.Seq, out.Record.Voided = e.Seq, true
+		out.Rejudged, err = w.rejudge(reachOf(r))
+		return err
+	})
+	if err == nil && prior != nil {
+		rec, err := db.ReadRecord(ctx, actor.FarmID, kind, id)
+		return Outcome{Written: Written{Record: rec, Replayed: true}}, err
+	}
+	return out, err
+}
+
+// voidable kinds can be taken out without leaving other records without ground to stand on.
+var voidable = map[string]bool{"application": true, "grazing": true, "bed-production": true, "disposal": true, "label-print": true, "person": true}
+
+// void takes the look-up rows of a record away.
+func (x index) void(e *domain.Entry) error {
+	return x.exec(`with e as (delete from exposures where farm_id = $1 and record_id = $2),
+		b as (delete from bed_pauses where farm_id = $1 and record_id = $2),
+		d as (delete from disposals where farm_id = $1 and record_id = $2 returning lot_id, quantity),
+		l as (update lots set disposed = disposed - d.quantity from d where lots.farm_id = $1 and lots.id = d.lot_id)
+		update records set voided = true, seq = $3 where farm_id = $1 and id = $2`, e.RecordID, e.Seq)
+}
+
+// Review is the second signature: dated, by another person than the one who did it, unless the farm has one person only;
+// then it is still an act of its own.
+func (db *DB) Review(ctx context.Context, actor Actor, mark *domain.RequestMark, kind string, id uuid.UUID, text string) (out Outcome, err error) {
+	prior, err := db.write(ctx, actor, mark, func(w *writing) error {
+		old, err := w.current(kind, id)
+		if err != nil {
+			return err
+		}
+		if err := w.mayReview(old); err != nil {
+			return err
+		}
+		e, err := w.enter(note{kind: "review", recordID: id, body: reviewBody{kind, text}, mark: w.mark})
+		if err != nil {
+			return err
+		}
+		out.Record = old
+		out.Record.Seq = e.Seq
+		return w.index().review(e)
+	})
+	if err != nil {
+		return out, err
+	}
+	rec, err := db.ReadRecord(ctx, actor.FarmID, kind, id)
+	return Outcome{Written: Written{Record: rec, Replayed: prior != nil}}, err
+}
+
+func (w *writing) mayReview(r Record) error {
+	if r.Stamp.DoneBy != w.actor.PersonID && r.Stamp.TypedBy != w.actor.PersonID {
+		return nil
+	}
+	var others bool
+	err := w.tx.QueryRow(w.ctx, `select exists (select from records where farm_id = $1 and kind = 'person' and not voided
+		and id <> $2 and body ->> 'role' in ('owner', 'lead'))`, w.actor.FarmID, w.actor.PersonID).Scan(&others)
+	if err != nil || !others {
+		return err
+	}
+	return domain.Refuse(domain.CodeNotAllowed, "Somebody else signs", "The second signature is given by another lead or owner than the person who did or typed it.")
+}
+
+// review adds a signature to the record.
+func (x index) review(e *domain.Entry) error {
+	return x.exec(`update records set seq = $3, reviews = reviews || jsonb_build_object('by', $4::text, 'at', $5::text, 'entry', $3) where farm_id = $1 and id = $2`,
+		e.RecordID, e.Seq, e.TypedBy.String(), e.EnteredAt.Format("2006-01-02T15:04:05.999999Z07:00"))
+}

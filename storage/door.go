@@ -1,0 +1,241 @@
+package storage
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// Actor is who stands at the door: a person of a farm.
+type Actor struct {
+	FarmID   uuid.UUID
+	PersonID uuid.UUID
+	Role     domain.Role
+	Language string
+}
+
+// Written is a record as it stands after a write, with what the book knows of it.
+type Written struct {
+	Record
+	Warnings []string
+	// Replayed says that the same request was written before; Record is then the first answer.
+	Replayed bool
+}
+
+// errNoEntry guards the promise that nothing is written that the book does not tell.
+var errNoEntry = errors.New("refused to commit a write without an entry")
+
+// writing is one pass through the door: the farm is locked, the time stands still, and what is to be written gathers
+// here until the end.
+type writing struct {
+	ctx   context.Context
+	tx    pgx.Tx
+	actor Actor
+	now   time.Time
+	farm  *domain.Farm
+	zone  *time.Location
+	today domain.Date
+	mark  *domain.RequestMark
+
+	head    *frontier
+	entries []*domain.Entry
+	rows    []entryRow
+	records []Record
+	lots    []lotVerdict
+	// quiet says that this write has nothing to add to the book: a refused attempt that is already in it.
+	quiet bool
+}
+
+// write is the one door. It opens the only writing transactions there are: lock the farm, find out whether this request
+// was written before, run fn, append the entries, commit. Locking the head of the book first makes each farm's writes
+// strictly sequential, so "manure was spread yesterday" and "we cut this bed today" cannot slip past each other; farms
+// do not wait for one another.
+func (db *DB) write(ctx context.Context, actor Actor, mark *domain.RequestMark, fn func(*writing) error) (replayed *domain.Entry, err error) {
+	w := &writing{ctx: ctx, actor: actor, mark: mark}
+	// One round trip: begin, name the farm for row-level security, and wait for the lock. What is read after the lock is
+	// read in a new snapshot, so it holds everything the farm's previous writer committed.
+	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(actor.FarmID) +
+		"; select 1 from book_heads where farm_id = '" + actor.FarmID.String() + "' for update"}
+	err = pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
+		w.tx = tx
+		w.now = db.instant()
+		prior, err := w.open()
+		if err != nil {
+			return err
+		}
+		if prior != nil {
+			replayed = prior
+			return nil
+		}
+		if err := fn(w); err != nil {
+			return err
+		}
+		return w.flush()
+	})
+	return replayed, translate(err)
+}
+
+// open reads the end of the book, the farm, and the entry this request made earlier, if it did.
+func (w *writing) open() (prior *domain.Entry, err error) {
+	key := ""
+	if w.mark != nil {
+		key = w.mark.Key
+	}
+	var size int64
+	var packed, farm []byte
+	var leaf *string
+	var farmKey string
+	err = w.tx.QueryRow(w.ctx, `select h.seq, h.frontier, h.farm_key, r.body,
+			(select e.leaf from book_entries e where e.farm_id = h.farm_id and e.request_key = $2 and $2 <> '')
+		from book_heads h left join records r on r.farm_id = h.farm_id and r.id = h.farm_id
+		where h.farm_id = $1`, w.actor.FarmID, key).Scan(&size, &packed, &farmKey, &farm, &leaf)
+	if err == pgx.ErrNoRows {
+		return nil, domain.NotFound("farm", w.actor.FarmID.String())
+	}
+	if err != nil {
+		return nil, err
+	}
+	if w.head, err = readFrontier(size, packed); err != nil {
+		return nil, err
+	}
+	if err := w.setFarm(farm); err != nil {
+		return nil, err
+	}
+	if leaf == nil {
+		return nil, nil
+	}
+	return w.sameRequest(*leaf)
+}
+
+// setFarm takes the farm's record, from which zone and day follow. The first entry of a book has none yet.
+func (w *writing) setFarm(body []byte) error {
+	if body == nil {
+		w.zone, w.today = time.UTC, domain.DateIn(w.now, time.UTC)
+		return nil
+	}
+	w.farm = &domain.Farm{}
+	if err := json.Unmarshal(body, w.farm); err != nil {
+		return err
+	}
+	zone, err := domain.Zone(w.farm.TimeZone)
+	if err != nil {
+		return err
+	}
+	w.zone, w.today = zone, domain.DateIn(w.now, zone)
+	return nil
+}
+
+// sameRequest gives the earlier entry when the request is the same, and refuses the id when it is not.
+func (w *writing) sameRequest(leaf string) (*domain.Entry, error) {
+	e, err := domain.ParseEntry([]byte(leaf))
+	if err != nil {
+		return nil, err
+	}
+	if e.Request.Hash != w.mark.Hash {
+		return nil, domain.Refuse(domain.CodeIDReused, "This id or key was used for something else",
+			"Entry %d already carries %s with other contents. Use a new id for a new record; to change a record send a correction.", e.Seq, w.mark.Key)
+	}
+	return e, nil
+}
+
+// note is what an entry says beside its body.
+type note struct {
+	kind     string
+	recordID uuid.UUID
+	body     any
+	habits   domain.Habits
+	doneOn   domain.Date
+	reason   string
+	mark     *domain.RequestMark
+}
+
+// enter adds an entry to the book. It is written when the door closes; its number is known at once.
+func (w *writing) enter(n note) (*domain.Entry, error) {
+	body, err := json.Marshal(n.body)
+	if err != nil {
+		return nil, err
+	}
+	e := &domain.Entry{
+		Version: domain.EntryVersion, FarmID: w.actor.FarmID, Seq: w.head.size + 1, ID: uuid.Must(uuid.NewV7()),
+		EntryKind: n.kind, RecordID: n.recordID, Body: body, DoneBy: n.habits.DoneBy, TypedBy: w.actor.PersonID,
+		DoneOn: n.doneOn, DoneAt: n.habits.DoneAt, EnteredAt: w.now, DeviceAt: n.habits.DeviceAt, Reason: n.reason, Request: n.mark,
+	}
+	w.dateEntry(e)
+	leaf, err := e.Canonical()
+	if err != nil {
+		return nil, err
+	}
+	hashes, err := w.head.append(leaf)
+	if err != nil {
+		return nil, err
+	}
+	row := entryRow{Seq: e.Seq, ID: e.ID, Kind: e.EntryKind, RecordID: e.RecordID, Leaf: string(leaf), Hashes: hashes}
+	if n.mark != nil {
+		row.RequestKey = &n.mark.Key
+	}
+	w.entries, w.rows = append(w.entries, e), append(w.rows, row)
+	return e, nil
+}
+
+// dateEntry fills in who and when: the caller and now, unless the record says otherwise. An act of an earlier day whose
+// hour nobody wrote down keeps only its day; the book does not invent an hour.
+func (w *writing) dateEntry(e *domain.Entry) {
+	if e.DoneBy == uuid.Nil {
+		e.DoneBy = w.actor.PersonID
+	}
+	if e.DoneOn.IsZero() && !e.DoneAt.IsZero() {
+		e.DoneOn = domain.DateIn(e.DoneAt, w.zone)
+	}
+	if e.DoneOn.IsZero() {
+		e.DoneOn = w.today
+	}
+	if e.DoneAt.IsZero() && e.DoneOn == w.today {
+		e.DoneAt = w.now
+	}
+	e.DoneAt = e.DoneAt.Truncate(time.Microsecond)
+	e.DeviceAt = e.DeviceAt.Truncate(time.Microsecond)
+}
+
+// flush writes what has gathered. The entries and the new end of the book go in one statement, last of all.
+func (w *writing) flush() error {
+	if len(w.rows) == 0 {
+		if w.quiet {
+			return nil
+		}
+		return errNoEntry
+	}
+	if err := w.flushRecords(); err != nil {
+		return err
+	}
+	if err := w.flushLots(); err != nil {
+		return err
+	}
+	n := len(w.rows)
+	seqs, ids, kinds, recordIDs := make([]int64, n), make([]uuid.UUID, n), make([]string, n), make([]uuid.UUID, n)
+	keys, leaves, hashes := make([]*string, n), make([]string, n), make([][]byte, n)
+	for i, r := range w.rows {
+		seqs[i], ids[i], kinds[i], recordIDs[i] = r.Seq, r.ID, r.Kind, r.RecordID
+		keys[i], leaves[i], hashes[i] = r.RequestKey, r.Leaf, r.Hashes
+	}
+	tag, err := w.tx.Exec(w.ctx, `with head as (
+			update book_heads set seq = $2, frontier = $3 where farm_id = $1 and seq = $4 returning farm_id)
+		insert into book_entries (farm_id, `+entryColumns+`)
+		select head.farm_id, e.* from head,
+			unnest($5::bigint[], $6::uuid[], $7::text[], $8::uuid[], $9::text[], $10::text[], $11::bytea[])
+			as e (seq, id, kind, record_id, request_key, leaf, hashes)`,
+		w.actor.FarmID, w.head.size, w.head.pack(), seqs[0]-1, seqs, ids, kinds, recordIDs, keys, leaves, hashes)
+	if err != nil {
+		return err
+	}
+	if int(tag.RowsAffected()) != n {
+		return fmt.Errorf("the end of the book moved while it was locked")
+	}
+	return nil
+}

@@ -1,0 +1,153 @@
+package storage
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/base32"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// Opened is a new farm with its owner and the owner's token. The token is shown once and not kept.
+type Opened struct {
+	FarmID   uuid.UUID `json:"farm_id"`
+	PersonID uuid.UUID `json:"person_id"`
+	Token    string    `json:"token"`
+}
+
+// OpenFarm begins a book: its first entry is the farm, its second the owner.
+func (db *DB) OpenFarm(ctx context.Context, farm *domain.Farm, owner *domain.Person) (o Opened, err error) {
+	farm.ID, owner.ID = uuid.Must(uuid.NewV7()), uuid.Must(uuid.NewV7())
+	farm.Key = randomKey(7)
+	owner.Role = domain.Owner
+	if err := db.beginBook(ctx, farm); err != nil {
+		return o, err
+	}
+	actor := Actor{FarmID: farm.ID, PersonID: owner.ID, Role: domain.Owner}
+	_, err = db.write(ctx, actor, nil, func(w *writing) error {
+		if err := w.setZone(farm.TimeZone); err != nil {
+			return err
+		}
+		for _, r := range []domain.Record{farm, owner} {
+			if err := domain.CheckRecord(r, w.today, w.zone); err != nil {
+				return err
+			}
+			if _, err := w.newRecord(r); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return o, err
+	}
+	token, err := db.NewToken(ctx, actor, owner.ID, "opened with the farm", time.Time{})
+	return Opened{FarmID: farm.ID, PersonID: owner.ID, Token: token}, err
+}
+
+// setZone sets zone and day for the first entry, when the book has no farm record yet.
+func (w *writing) setZone(name string) error {
+	zone, err := domain.Zone(name)
+	if err != nil {
+		var p domain.Problems
+		p.Add("/time_zone", "%q is not a time zone we know. Use a name such as America/New_York or America/Los_Angeles.", name)
+		return p.Err()
+	}
+	w.zone, w.today = zone, domain.DateIn(w.now, zone)
+	return nil
+}
+
+// beginBook makes the empty book that the first entry goes into.
+func (db *DB) beginBook(ctx context.Context, farm *domain.Farm) error {
+	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(farm.ID)}
+	return translate(pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
+		_, err := tx.Exec(ctx, `insert into book_heads (farm_id, farm_key, seq, frontier) values ($1, $2, 0, '')`, farm.ID, farm.Key)
+		return err
+	}))
+}
+
+// keyAlphabet leaves out the letters people mistake for others.
+var keyAlphabet = base32.NewEncoding("0123456789ABCDEFGHJKMNPQRSTVWXYZ").WithPadding(base32.NoPadding)
+
+func randomKey(length int) string {
+	raw := make([]byte, length)
+	rand.Read(raw) // never fails, crypto/rand
+	return keyAlphabet.EncodeToString(raw)[:length]
+}
+
+// NewToken gives a person a token. Only its hash is kept; the token has 160 random bits, so a plain hash is enough.
+func (db *DB) NewToken(ctx context.Context, actor Actor, person uuid.UUID, label string, expires time.Time) (string, error) {
+	raw := make([]byte, 20)
+	rand.Read(raw)
+	token := "cm_" + keyAlphabet.EncodeToString(raw)
+	hash := sha256.Sum256([]byte(token))
+	var until *time.Time
+	if !expires.IsZero() {
+		until = &expires
+	}
+	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(actor.FarmID)}
+	err := pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
+		_, err := tx.Exec(ctx, `insert into tokens (hash, id, farm_id, person_id, label, created_at, expires_at) values ($1, $2, $3, $4, $5, $6, $7)`,
+			hash[:], uuid.Must(uuid.NewV7()), actor.FarmID, person, label, db.instant(), until)
+		return err
+	})
+	return token, translate(err)
+}
+
+// SignedIn finds who a token belongs to. An unknown, revoked or expired token, and a person whose time has ended, are
+// all the same answer.
+func (db *DB) SignedIn(ctx context.Context, token string) (Actor, error) {
+	notSignedIn := domain.Refuse(domain.CodeNotSignedIn, "Sign in first", "This needs a token of a person of the farm; the one sent is unknown or has ended.")
+	hash := sha256.Sum256([]byte(token))
+	var farm, person, id uuid.UUID
+	var expires *time.Time
+	err := db.pool.QueryRow(ctx, `select farm_id, person_id, token_id, expires_at from croftmark_signed_in($1)`, hash[:]).Scan(&farm, &person, &id, &expires)
+	if err == pgx.ErrNoRows {
+		return Actor{}, notSignedIn
+	}
+	if err != nil {
+		return Actor{}, translate(err)
+	}
+	now := db.instant()
+	if expires != nil && !now.Before(*expires) {
+		return Actor{}, notSignedIn
+	}
+	rec, err := db.ReadRecord(ctx, farm, "person", person)
+	if err != nil {
+		return Actor{}, err
+	}
+	var p domain.Person
+	if err := (ref{Body: rec.Body}).into(&p); err != nil {
+		return Actor{}, err
+	}
+	if rec.Voided || (!p.EndsOn.IsZero() && domain.DateIn(now, time.UTC).After(p.EndsOn.AddDays(1))) {
+		return Actor{}, notSignedIn
+	}
+	return Actor{FarmID: farm, PersonID: person, Role: p.Role, Language: p.Language}, nil
+}
+
+// FarmByKey finds a farm by the short mark in its label links.
+func (db *DB) FarmByKey(ctx context.Context, key string) (uuid.UUID, error) {
+	var farm *uuid.UUID
+	if err := db.pool.QueryRow(ctx, `select croftmark_farm_by_key($1)`, key).Scan(&farm); err != nil {
+		return uuid.Nil, translate(err)
+	}
+	if farm == nil {
+		return uuid.Nil, domain.NotFound("farm", key)
+	}
+	return *farm, nil
+}
+
+// Farms lists the ids of all farms; only commands that run as the owner of the database see more than none.
+func (db *DB) Farms(ctx context.Context) ([]uuid.UUID, error) {
+	rows, err := db.pool.Query(ctx, `select farm_id from book_heads order by farm_id`)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+}

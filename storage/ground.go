@@ -1,0 +1,228 @@
+package storage
+
+import (
+	"context"
+	"encoding/json"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// groundSQL gathers in one statement everything that judging a set of beds needs: the beds with all older beds under
+// them, their plots, the plantings asked for, every exposure that could still matter between two days, pauses, holds,
+// and the farm. Each part is one JSON list, so the answer is one row whatever the size of the book.
+const groundSQL = `
+with below as materialized (
+	select bed_id, ground_bed_id from bed_grounds where farm_id = $1 and bed_id = any($2)
+), ground as materialized (
+	select distinct ground_bed_id as id from below
+), bed as materialized (
+	select b.id, b.plot_id, b.name, b.valid_from, b.valid_to from ground g join beds b on b.farm_id = $1 and b.id = g.id
+), plot as materialized (
+	select distinct plot_id as id from bed where id = any($2)
+), reached as materialized (
+	select e.record_id, e.bed_id, e.plot_id, e.input_lot_id from ground g
+		join exposures e on e.farm_id = $1 and e.bed_id = g.id and e.ends_on >= $4 and e.on_date <= $5
+	union all
+	select e.record_id, e.bed_id, e.plot_id, e.input_lot_id from plot p
+		join exposures e on e.farm_id = $1 and e.plot_id = p.id and e.ends_on >= $4 and e.on_date <= $5
+)
+select
+	(select body from records where farm_id = $1 and id = $1),
+	(select jsonb_agg(jsonb_build_object('id', id, 'plot_id', plot_id, 'name', name, 'from', valid_from, 'to', valid_to)) from bed),
+	(select jsonb_agg(jsonb_build_array(bed_id, ground_bed_id)) from below),
+	(select jsonb_agg(r.body) from plot p join records r on r.farm_id = $1 and r.id = p.id),
+	(select jsonb_agg(jsonb_build_object('planting', p.body, 'crop', c.body))
+		from records p join records c on c.farm_id = $1 and c.id = (p.body ->> 'crop_id')::uuid
+		where p.farm_id = $1 and p.id = any($3)),
+	(select jsonb_agg(jsonb_build_object('bed_id', x.bed_id, 'plot_id', x.plot_id, 'kind', r.kind, 'body', r.body, 'lot', l.body, 'input', i.body))
+		from reached x
+		join records r on r.farm_id = $1 and r.id = x.record_id
+		left join records l on l.farm_id = $1 and l.id = x.input_lot_id
+		left join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid),
+	(select jsonb_agg(jsonb_build_object('id', record_id, 'bed_id', bed_id, 'on', on_date, 'in_production', in_production, 'reason', reason)
+			order by on_date, record_id)
+		from bed_pauses where farm_id = $1 and bed_id = any($2)),
+	(select jsonb_agg(jsonb_build_object('id', h.id, 'bed_id', h.target_id, 'from', h.on_date, 'released_on', h.released_on, 'reason', r.body ->> 'reason')
+			order by h.id)
+		from ground g join holds h on h.farm_id = $1 and h.target_id = g.id join records r on r.farm_id = $1 and r.id = h.id)`
+
+type groundBed struct {
+	ID     uuid.UUID   `json:"id"`
+	PlotID uuid.UUID   `json:"plot_id"`
+	Name   string      `json:"name"`
+	From   domain.Date `json:"from"`
+	To     domain.Date `json:"to"`
+}
+
+type groundExposure struct {
+	BedID  uuid.UUID       `json:"bed_id"`
+	PlotID uuid.UUID       `json:"plot_id"`
+	Kind   string          `json:"kind"`
+	Body   json.RawMessage `json:"body"`
+	Lot    json.RawMessage `json:"lot"`
+	Input  json.RawMessage `json:"input"`
+}
+
+type groundPause struct {
+	ID           uuid.UUID   `json:"id"`
+	BedID        uuid.UUID   `json:"bed_id"`
+	On           domain.Date `json:"on"`
+	InProduction bool        `json:"in_production"`
+	Reason       string      `json:"reason"`
+}
+
+type groundHold struct {
+	ID         uuid.UUID   `json:"id"`
+	BedID      uuid.UUID   `json:"bed_id"`
+	From       domain.Date `json:"from"`
+	ReleasedOn domain.Date `json:"released_on"`
+	Reason     string      `json:"reason"`
+}
+
+type groundPlanting struct {
+	Planting domain.Planting `json:"planting"`
+	Crop     domain.Crop     `json:"crop"`
+}
+
+// loadGround loads the facts for judging beds (and the named plantings) on days from first to last.
+func loadGround(ctx context.Context, tx pgx.Tx, farm uuid.UUID, beds, plantings []uuid.UUID, first, last domain.Date) (*domain.GroundFacts, error) {
+	var rawFarm, rawBeds, rawBelow, rawPlots, rawPlantings, rawExposures, rawPauses, rawHolds []byte
+	err := tx.QueryRow(ctx, groundSQL, farm, beds, plantings, first, last).Scan(
+		&rawFarm, &rawBeds, &rawBelow, &rawPlots, &rawPlantings, &rawExposures, &rawPauses, &rawHolds)
+	if err != nil {
+		return nil, err
+	}
+	f := &domain.GroundFacts{Farm: &domain.Farm{}, Beds: map[uuid.UUID]*domain.BedGround{}, Plots: map[uuid.UUID]*domain.Plot{},
+		Plantings: map[uuid.UUID]*domain.PlantingFacts{}}
+	steps := []func() error{
+		func() error { return json.Unmarshal(rawFarm, f.Farm) },
+		func() error { return fillBeds(f, rawBeds, rawBelow, rawPauses) },
+		func() error { return fillPlots(f, rawPlots) },
+		func() error { return fillPlantings(f, rawPlantings) },
+		func() error { return fillExposures(f, rawExposures) },
+		func() error { return fillHolds(f, rawHolds) },
+	}
+	for _, step := range steps {
+		if err := step(); err != nil {
+			return nil, err
+		}
+	}
+	return f, nil
+}
+
+// list reads a JSON list that PostgreSQL gives as NULL when it is empty.
+func list[T any](raw []byte) ([]T, error) {
+	if raw == nil {
+		return nil, nil
+	}
+	var out []T
+	err := json.Unmarshal(raw, &out)
+	return out, err
+}
+
+func fillBeds(f *domain.GroundFacts, rawBeds, rawBelow, rawPauses []byte) error {
+	beds, err := list[groundBed](rawBeds)
+	if err != nil {
+		return err
+	}
+	for _, b := range beds {
+		f.Beds[b.ID] = &domain.BedGround{ID: b.ID, Name: b.Name, PlotID: b.PlotID, From: b.From, To: b.To}
+	}
+	below, err := list[[2]uuid.UUID](rawBelow)
+	if err != nil {
+		return err
+	}
+	for _, pair := range below {
+		if bed := f.Beds[pair[0]]; bed != nil {
+			bed.Ground = append(bed.Ground, pair[1])
+		}
+	}
+	pauses, err := list[groundPause](rawPauses)
+	if err != nil {
+		return err
+	}
+	for _, p := range pauses {
+		addPause(f.Beds[p.BedID], p)
+	}
+	return nil
+}
+
+// addPause opens a pause or ends the open one; the list comes in order of days.
+func addPause(bed *domain.BedGround, p groundPause) {
+	if bed == nil {
+		return
+	}
+	n := len(bed.OutOfProduction)
+	open := n > 0 && bed.OutOfProduction[n-1].To.IsZero()
+	switch {
+	case p.InProduction && open:
+		bed.OutOfProduction[n-1].To = p.On
+	case !p.InProduction && !open:
+		bed.OutOfProduction = append(bed.OutOfProduction,
+			domain.Pause{From: p.On, Reason: p.Reason, Record: domain.RecordRef{Kind: "bed-production", ID: p.ID}})
+	}
+}
+
+func fillPlots(f *domain.GroundFacts, raw []byte) error {
+	plots, err := list[*domain.Plot](raw)
+	for _, p := range plots {
+		f.Plots[p.ID] = p
+	}
+	return err
+}
+
+func fillPlantings(f *domain.GroundFacts, raw []byte) error {
+	plantings, err := list[groundPlanting](raw)
+	for _, p := range plantings {
+		f.Plantings[p.Planting.ID] = &domain.PlantingFacts{Planting: p.Planting, Crop: p.Crop}
+	}
+	return err
+}
+
+func fillExposures(f *domain.GroundFacts, raw []byte) error {
+	exposures, err := list[groundExposure](raw)
+	if err != nil {
+		return err
+	}
+	for _, x := range exposures {
+		e, err := x.read()
+		if err != nil {
+			return err
+		}
+		e.BedID, e.PlotID = x.BedID, x.PlotID
+		f.Exposures = append(f.Exposures, e)
+	}
+	return nil
+}
+
+func (x groundExposure) read() (domain.Exposure, error) {
+	if x.Kind == "grazing" {
+		var g domain.Grazing
+		err := json.Unmarshal(x.Body, &g)
+		return g.ExposureOf(), err
+	}
+	var a domain.Application
+	if err := json.Unmarshal(x.Body, &a); err != nil {
+		return domain.Exposure{}, err
+	}
+	var lot domain.InputLot
+	if err := json.Unmarshal(x.Lot, &lot); err != nil {
+		return domain.Exposure{}, err
+	}
+	var input domain.Input
+	if err := json.Unmarshal(x.Input, &input); err != nil {
+		return domain.Exposure{}, err
+	}
+	return a.ExposureOf(&input, &lot), nil
+}
+
+func fillHolds(f *domain.GroundFacts, raw []byte) error {
+	holds, err := list[groundHold](raw)
+	for _, h := range holds {
+		f.Holds = append(f.Holds, domain.BedHold{ID: h.ID, BedID: h.BedID, Reason: h.Reason, From: h.From, ReleasedOn: h.ReleasedOn})
+	}
+	return err
+}

@@ -1,0 +1,70 @@
+package storage
+
+import (
+	"encoding/json"
+
+	"github.com/google/uuid"
+
+	"croftmark/domain"
+)
+
+// hold writes the look-up row of a hold, from the day of its record.
+func (x index) hold(r *domain.Hold) error {
+	kind, id := r.On.Target()
+	return x.exec(`insert into holds (farm_id, id, target_kind, target_id, on_date)
+		select $1, $2, $3, $4, done_on from records where farm_id = $1 and id = $2`, r.ID, kind, id)
+}
+
+// release ends a hold, in the look-up row and on the hold's record.
+func (x index) release(r *domain.Release, seq int64) error {
+	raw, err := json.Marshal(r)
+	if err != nil {
+		return err
+	}
+	return x.exec(`with h as (update holds set released_on = (select done_on from records where farm_id = $1 and id = $3) where farm_id = $1 and id = $2)
+		update records set body = jsonb_set(body, '{released}', $4::jsonb), seq = $5 where farm_id = $1 and id = $2`,
+		r.HoldID, r.ID, string(raw), seq)
+}
+
+// decideHold checks that the held thing exists.
+func (w *writing) decideHold(h *domain.Hold) error {
+	kind, id := h.On.Target()
+	refs, err := w.refs(id)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	need(&p, refs, "/on", kind, id)
+	return p.Err()
+}
+
+// decideRelease checks that the hold is there and open. Only a lead or the owner releases.
+func (w *writing) decideRelease(r *domain.Release) error {
+	if !w.actor.Role.AtLeast(domain.Lead) {
+		return domain.Refuse(domain.CodeNotAllowed, "Not yours to release", "Only a lead or the owner releases a hold.")
+	}
+	refs, err := w.refs(r.HoldID)
+	if err != nil {
+		return err
+	}
+	found, ok := refs[r.HoldID]
+	if !ok || found.Kind != "hold" {
+		return domain.NotFound("hold", r.HoldID.String())
+	}
+	var h domain.Hold
+	if err := found.into(&h); err != nil {
+		return err
+	}
+	if h.Released != nil {
+		return domain.Refuse(domain.CodeInvalid, "Already released", "That hold was released before: %s", h.Released.Reason)
+	}
+	return nil
+}
+
+// heldBed names the bed a hold is on, for judging the lots cut from it again.
+func heldBed(h *domain.Hold) []uuid.UUID {
+	if h.On.BedID == uuid.Nil {
+		return nil
+	}
+	return []uuid.UUID{h.On.BedID}
+}

@@ -1,0 +1,131 @@
+package storage
+
+import (
+	"context"
+	"encoding/json"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/shopspring/decimal"
+
+	"croftmark/domain"
+)
+
+// Lot is a lot as it stands now: its record, what is judged of it now, and where its quantity is.
+type Lot struct {
+	Record
+	Harvest     domain.HarvestLot
+	Code        string
+	Crop        domain.Crop
+	Planting    domain.Planting
+	BedNames    []string
+	PlotName    string
+	VerdictNow  domain.Judgement
+	Held        bool
+	HoldReasons []string
+	OnHand      domain.Quantity
+	Disposed    domain.Quantity
+	Farm        domain.Farm
+}
+
+const lotSQL = `
+select l.id, l.code, l.judgement, l.disposed::text, p.body, c.body, f.body,
+	(select array_agg(b.name order by b.name) from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id where lb.farm_id = $1 and lb.lot_id = l.id),
+	(select pl.name from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id join plots pl on pl.farm_id = $1 and pl.id = b.plot_id
+		where lb.farm_id = $1 and lb.lot_id = l.id limit 1),
+	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
+		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
+from lots l
+join records p on p.farm_id = $1 and p.id = l.planting_id
+join records c on c.farm_id = $1 and c.id = (p.body ->> 'crop_id')::uuid
+join records f on f.farm_id = $1 and f.id = $1
+where l.farm_id = $1 and l.code = $2`
+
+// LotByCode finds a lot by the code on its label. The code must be in its canonical form (domain.ParseCode).
+func (db *DB) LotByCode(r Reading, code string) (lot Lot, err error) {
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		lot, err = lotByCode(r.Ctx, tx, r.Farm, code)
+		return err
+	})
+	return lot, err
+}
+
+func lotByCode(ctx context.Context, tx pgx.Tx, farm uuid.UUID, code string) (lot Lot, err error) {
+	var id uuid.UUID
+	var judgement, planting, crop, farmBody []byte
+	var disposed string
+	err = tx.QueryRow(ctx, lotSQL, farm, code).Scan(&id, &lot.Code, &judgement, &disposed, &planting, &crop, &farmBody,
+		&lot.BedNames, &lot.PlotName, &lot.HoldReasons)
+	if err == pgx.ErrNoRows {
+		return lot, domain.NotFound("lot", code)
+	}
+	if err != nil {
+		return lot, err
+	}
+	rows, err := tx.Query(ctx, `select `+recordColumns+recordSource+`where r.farm_id = $1 and r.id = $2`, farm, id)
+	if err != nil {
+		return lot, err
+	}
+	if lot.Record, err = pgx.CollectExactlyOneRow(rows, scanRecord); err != nil {
+		return lot, err
+	}
+	for _, part := range []struct {
+		raw  []byte
+		into any
+	}{{lot.Record.Body, &lot.Harvest}, {judgement, &lot.VerdictNow}, {planting, &lot.Planting}, {crop, &lot.Crop}, {farmBody, &lot.Farm}} {
+		if err := json.Unmarshal(part.raw, part.into); err != nil {
+			return lot, err
+		}
+	}
+	gone, err := decimal.NewFromString(disposed)
+	if err != nil {
+		return lot, err
+	}
+	unit := lot.Harvest.Quantity.Unit
+	lot.Disposed = domain.Quantity{Value: gone, Unit: unit}
+	lot.OnHand = domain.Quantity{Value: lot.Harvest.Quantity.Value.Sub(gone), Unit: unit}
+	lot.Held = len(lot.HoldReasons) > 0 || lot.VerdictNow.Verdict.Refuses()
+	return lot, nil
+}
+
+// LotState is what lists of lots show beside the record.
+type LotState struct {
+	Verdict domain.Verdict
+	Held    bool
+}
+
+// LotStates gives the present verdict of lots by id.
+func (db *DB) LotStates(r Reading, ids []uuid.UUID) (out map[uuid.UUID]LotState, err error) {
+	out = map[uuid.UUID]LotState{}
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(r.Ctx, `select l.id, l.verdict, exists (
+				select from holds h where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
+			from lots l where l.farm_id = $1 and l.id = any($2)`, r.Farm, ids)
+		if err != nil {
+			return err
+		}
+		type state struct {
+			ID      uuid.UUID
+			Verdict string
+			OnHold  bool
+		}
+		list, err := pgx.CollectRows(rows, pgx.RowToStructByPos[state])
+		for _, s := range list {
+			v := domain.Verdict(s.Verdict)
+			out[s.ID] = LotState{Verdict: v, Held: s.OnHold || v.Refuses()}
+		}
+		return err
+	})
+	return out, err
+}
+
+// decideLabelPrint checks that the lot exists and is not void.
+func (w *writing) decideLabelPrint(l *domain.LabelPrint) error {
+	refs, err := w.refs(l.LotID)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	need(&p, refs, "/lot_id", "harvest-lot", l.LotID)
+	return p.Err()
+}

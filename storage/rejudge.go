@@ -1,0 +1,205 @@
+package storage
+
+import (
+	"bytes"
+	"encoding/json"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// reach is what a new or changed record can touch among the lots already cut: lots from some ground, of some plantings,
+// or named ones, cut within some days. A zero last day means no end.
+type reach struct {
+	beds, plots, plantings, lots []uuid.UUID
+	inputLots                    []uuid.UUID // lots whose ground got these deliveries
+	all                          bool        // every lot in the days, when the farm's own rules change
+	first, last                  domain.Date
+}
+
+func (r reach) empty() bool {
+	return !r.all && len(r.beds)+len(r.plots)+len(r.plantings)+len(r.lots)+len(r.inputLots) == 0
+}
+
+// reachedSQL finds the lots, with what judging them needs. Ground is reached through every bed laid over it since.
+const reachedSQL = `
+with grounds as (
+	select unnest($2::uuid[]) as id
+	union select e.bed_id from exposures e where e.farm_id = $1 and e.input_lot_id = any($6) and e.bed_id is not null
+), plot as (
+	select unnest($3::uuid[]) as id
+	union select e.plot_id from exposures e where e.farm_id = $1 and e.input_lot_id = any($6) and e.plot_id is not null
+), bed as (
+	select g.bed_id as id from bed_grounds g join grounds on grounds.id = g.ground_bed_id where g.farm_id = $1
+	union select b.id from beds b join plot on plot.id = b.plot_id where b.farm_id = $1
+), reached as (
+	select lb.lot_id as id from lot_beds lb join bed on bed.id = lb.bed_id where lb.farm_id = $1
+	union select l.id from lots l where l.farm_id = $1 and l.planting_id = any($4)
+	union select unnest($5::uuid[])
+	union select l.id from lots l where l.farm_id = $1 and $7
+)
+select l.id, l.code, l.planting_id, l.cut_from, l.verdict, l.judgement,
+	(select array_agg(lb.bed_id order by lb.bed_id) from lot_beds lb where lb.farm_id = $1 and lb.lot_id = l.id)
+from reached r join lots l on l.farm_id = $1 and l.id = r.id
+where l.cut_from >= $8 and ($9::date is null or l.cut_from <= $9)
+order by l.cut_from, l.id`
+
+type reachedLot struct {
+	ID         uuid.UUID
+	Code       string
+	PlantingID uuid.UUID
+	CutFrom    domain.Date
+	Verdict    string
+	Judgement  []byte
+	BedIDs     []uuid.UUID
+}
+
+// Rejudged is a lot whose judgement a record changed: what was believed, and what holds now.
+type Rejudged struct {
+	LotID  uuid.UUID
+	Code   string
+	Before domain.Verdict
+	domain.Judgement
+}
+
+// rejudge judges every lot in reach again, in the transaction that records what changed, and enters the changes in the
+// book. What was believed at the harvest stays in the lot's own entry.
+func (w *writing) rejudge(r reach) ([]Rejudged, error) {
+	if r.empty() {
+		return nil, nil
+	}
+	if err := w.flushRecords(); err != nil {
+		return nil, err
+	}
+	lots, err := w.reached(r)
+	if err != nil || len(lots) == 0 {
+		return nil, err
+	}
+	facts, err := w.factsFor(lots)
+	if err != nil {
+		return nil, err
+	}
+	causedBy := w.head.size
+	var changed []Rejudged
+	for _, lot := range lots {
+		j := domain.HarvestCheck(facts, lot.PlantingID, lot.BedIDs, lot.CutFrom)
+		same, err := sameJudgement(lot, j)
+		if err != nil {
+			return nil, err
+		}
+		if same {
+			continue
+		}
+		if err := w.enterVerdict(lot, j, causedBy); err != nil {
+			return nil, err
+		}
+		changed = append(changed, Rejudged{LotID: lot.ID, Code: lot.Code, Before: domain.Verdict(lot.Verdict), Judgement: j})
+	}
+	return changed, nil
+}
+
+func (w *writing) enterVerdict(lot reachedLot, j domain.Judgement, causedBy int64) error {
+	v := lotVerdict{LotID: lot.ID, Before: domain.Verdict(lot.Verdict), Judgement: j, CausedBy: causedBy}
+	e, err := w.enter(note{kind: "lot-judgement", recordID: lot.ID, body: v})
+	if err != nil {
+		return err
+	}
+	v.Seq = e.Seq
+	w.lots = append(w.lots, v)
+	return nil
+}
+
+func (w *writing) reached(r reach) ([]reachedLot, error) {
+	var last *domain.Date
+	if !r.last.IsZero() {
+		last = &r.last
+	}
+	first := r.first
+	if first.IsZero() {
+		first = domain.NewDate(1900, 1, 1)
+	}
+	rows, err := w.tx.Query(w.ctx, reachedSQL, w.actor.FarmID, r.beds, r.plots, r.plantings, r.lots, r.inputLots, r.all, first, last)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[reachedLot])
+}
+
+// factsFor loads the ground of all the lots at once.
+func (w *writing) factsFor(lots []reachedLot) (*domain.GroundFacts, error) {
+	beds, plantings := map[uuid.UUID]bool{}, map[uuid.UUID]bool{}
+	first, last := lots[0].CutFrom, lots[0].CutFrom
+	for _, lot := range lots {
+		plantings[lot.PlantingID] = true
+		for _, b := range lot.BedIDs {
+			beds[b] = true
+		}
+		last = domain.Later(last, lot.CutFrom)
+	}
+	return loadGround(w.ctx, w.tx, w.actor.FarmID, keys(beds), keys(plantings), first, last)
+}
+
+func keys(set map[uuid.UUID]bool) []uuid.UUID {
+	out := make([]uuid.UUID, 0, len(set))
+	for id := range set {
+		out = append(out, id)
+	}
+	return out
+}
+
+// sameJudgement compares by the bytes the judgement is kept in.
+func sameJudgement(lot reachedLot, j domain.Judgement) (bool, error) {
+	now, err := json.Marshal(j)
+	if err != nil {
+		return false, err
+	}
+	now, err = domain.CanonicalJSON(now)
+	if err != nil {
+		return false, err
+	}
+	then, err := domain.CanonicalJSON(lot.Judgement)
+	if err != nil {
+		return false, err
+	}
+	return bytes.Equal(now, then), nil
+}
+
+// reachOf says which lots a record in its present state can touch.
+func reachOf(r domain.Record) reach {
+	switch r := r.(type) {
+	case *domain.Application:
+		last := domain.Date{}
+		if !r.IncorporatedOn.IsZero() {
+			last = r.IncorporatedOn.AddDays(memoryDays)
+		}
+		return reach{beds: r.Ground.BedIDs, plots: onlyID(r.Ground.PlotID), first: r.AppliedOn, last: last}
+	case *domain.Grazing:
+		last := domain.Date{}
+		if !r.To.IsZero() {
+			last = r.To.AddDays(memoryDays)
+		}
+		return reach{beds: r.Ground.BedIDs, plots: onlyID(r.Ground.PlotID), first: r.From, last: last}
+	case *domain.BedProduction:
+		return reach{beds: []uuid.UUID{r.BedID}, first: r.On}
+	case *domain.Hold:
+		return reach{beds: heldBed(r)}
+	case *domain.Plot:
+		return reach{plots: []uuid.UUID{r.ID}}
+	case *domain.Planting:
+		return reach{plantings: []uuid.UUID{r.ID}}
+	case *domain.InputLot:
+		return reach{inputLots: []uuid.UUID{r.ID}}
+	case *domain.HarvestLot:
+		return reach{lots: []uuid.UUID{r.ID}}
+	}
+	return reach{}
+}
+
+func onlyID(id uuid.UUID) []uuid.UUID {
+	if id == uuid.Nil {
+		return nil
+	}
+	return []uuid.UUID{id}
+}

@@ -1,0 +1,111 @@
+package storage
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// Verified is the result of reading a whole book.
+type Verified struct {
+	FarmID  uuid.UUID
+	Entries int64
+	Root    string
+}
+
+// BadEntry names the first entry that is not as it was written.
+type BadEntry struct {
+	Seq int64
+	Why string
+}
+
+func (b *BadEntry) Error() string { return fmt.Sprintf("entry %d: %s", b.Seq, b.Why) }
+
+// verifyPage is how many entries are read at a time.
+const verifyPage = 5000
+
+// Verify reads a farm's book from its first entry and recomputes every hash. A changed, missing, added or re-ordered
+// entry gives a *BadEntry with the first number where the book and its hashes part. Against somebody who rewrites the
+// whole book and its hashes only a checkpoint that left the building helps.
+func (db *DB) Verify(ctx context.Context, farm uuid.UUID, progress func(done, total int64)) (v Verified, err error) {
+	err = db.read(ctx, farm, func(tx pgx.Tx) error {
+		head, _, err := readHead(ctx, tx, farm, "")
+		if err != nil {
+			return err
+		}
+		check := &verifier{farm: farm, tree: newFrontier()}
+		for {
+			rows, err := entryRows(ctx, tx, farm, check.tree.size, verifyPage)
+			if err != nil {
+				return err
+			}
+			for i := range rows {
+				if err := check.entry(&rows[i]); err != nil {
+					return err
+				}
+			}
+			if progress != nil {
+				progress(check.tree.size, head.size)
+			}
+			if len(rows) < verifyPage {
+				break
+			}
+		}
+		v, err = check.end(head)
+		return err
+	})
+	return v, err
+}
+
+// verifier rebuilds the tree entry by entry.
+type verifier struct {
+	farm uuid.UUID
+	tree *frontier
+}
+
+func (c *verifier) entry(r *entryRow) error {
+	seq := c.tree.size + 1
+	bad := func(format string, args ...any) error { return &BadEntry{seq, fmt.Sprintf(format, args...)} }
+	if r.Seq != seq {
+		return bad("missing; the next entry there is has number %d", r.Seq)
+	}
+	e, err := domain.ParseEntry([]byte(r.Leaf))
+	if err != nil {
+		return bad("%v", err)
+	}
+	switch {
+	case e.Seq != seq:
+		return bad("its text says it is entry %d", e.Seq)
+	case e.FarmID != c.farm:
+		return bad("its text belongs to another farm")
+	case e.ID != r.ID || e.EntryKind != r.Kind || e.RecordID != r.RecordID:
+		return bad("its text and its row name different things")
+	case (e.Request == nil) != (r.RequestKey == nil) || e.Request != nil && e.Request.Key != *r.RequestKey:
+		return bad("its text and its row name different requests")
+	}
+	hashes, err := c.tree.append([]byte(r.Leaf))
+	if err != nil {
+		return bad("%v", err)
+	}
+	if !bytes.Equal(hashes, r.Hashes) {
+		return bad("its text is not what was hashed when it was written")
+	}
+	return nil
+}
+
+// end compares what was read with the end of the book.
+func (c *verifier) end(head *frontier) (Verified, error) {
+	if c.tree.size != head.size {
+		return Verified{}, &BadEntry{c.tree.size + 1, fmt.Sprintf("missing; the book should end with entry %d", head.size)}
+	}
+	if !bytes.Equal(c.tree.pack(), head.pack()) {
+		return Verified{}, &BadEntry{head.size, "the end of the book does not fit the entries before it"}
+	}
+	root, err := c.tree.root()
+	return Verified{FarmID: c.farm, Entries: head.size, Root: root.String()}, err
+}

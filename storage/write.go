@@ -1,0 +1,154 @@
+package storage
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"croftmark/domain"
+)
+
+// Outcome is what a write answers: the record, and what became of lots already cut.
+type Outcome struct {
+	Written
+	Rejudged []Rejudged
+}
+
+// Record writes one new record through the door. A harvest that is refused comes back as an error of the code
+// harvest-refused; the attempt itself is then in the book.
+func (db *DB) Record(ctx context.Context, actor Actor, mark *domain.RequestMark, r domain.Record) (out Outcome, err error) {
+	var refusal *domain.Error
+	prior, err := db.write(ctx, actor, mark, func(w *writing) error {
+		if err := domain.CheckRecord(r, w.today, w.zone); err != nil {
+			return err
+		}
+		if err := w.giveID(r); err != nil {
+			return err
+		}
+		out, refusal, err = w.dispatch(r)
+		return err
+	})
+	switch {
+	case err != nil:
+		return Outcome{}, err
+	case refusal != nil:
+		return Outcome{}, refusal
+	case prior != nil:
+		return db.replayed(ctx, actor, prior)
+	}
+	return out, nil
+}
+
+// giveID names a record that came without a name.
+func (w *writing) giveID(r domain.Record) error {
+	id := r.Identity()
+	if *id == uuid.Nil {
+		*id = uuid.Must(uuid.NewV7())
+		return nil
+	}
+	if id.Version() != 7 {
+		var p domain.Problems
+		p.Add("/id", "%s is not a version 7 UUID.", *id)
+		return p.Err()
+	}
+	return nil
+}
+
+// dispatch decides about a record by its kind, enters it, and judges the lots it reaches again.
+func (w *writing) dispatch(r domain.Record) (out Outcome, refusal *domain.Error, err error) {
+	switch r := r.(type) {
+	case *domain.HarvestLot:
+		out.Written, refusal, err = w.recordHarvest(r)
+		return out, refusal, err
+	case *domain.Disposal:
+		out.Written, err = w.recordDisposal(r)
+		return out, nil, err
+	}
+	warnings, err := w.decide(r)
+	if err != nil {
+		return out, nil, err
+	}
+	if err := w.checkDoneBy(r); err != nil {
+		return out, nil, err
+	}
+	if out.Written, err = w.newRecord(r); err != nil {
+		return out, nil, err
+	}
+	out.Warnings = warnings
+	// The record goes in before its look-up rows: they may refer to it.
+	if err := w.flushRecords(); err != nil {
+		return out, nil, err
+	}
+	if err := w.index().rows(r, out.Seq); err != nil {
+		return out, nil, err
+	}
+	out.Rejudged, err = w.rejudge(reachOf(r))
+	for _, lot := range out.Rejudged {
+		if lot.Verdict.Refuses() {
+			out.Warnings = append(out.Warnings, fmt.Sprintf("Lot %s, already cut, was judged %s and is now judged %s. It is held; see what was done with it.", lot.Code, lot.Before, lot.Verdict))
+		}
+	}
+	return out, nil, err
+}
+
+// decide checks a record against the rest of the book.
+func (w *writing) decide(r domain.Record) (warnings []string, err error) {
+	switch r := r.(type) {
+	case *domain.Bed:
+		return nil, w.decideBed(r)
+	case *domain.BedLayout:
+		return nil, w.decideLayout(r)
+	case *domain.BedProduction:
+		return nil, w.decideProduction(r)
+	case *domain.Planting:
+		return w.decidePlanting(r)
+	case *domain.InputLot:
+		return nil, w.decideInputLot(r)
+	case *domain.Application:
+		return w.decideApplication(r)
+	case *domain.Grazing:
+		return nil, w.decideGrazing(r)
+	case *domain.Hold:
+		return nil, w.decideHold(r)
+	case *domain.Release:
+		return nil, w.decideRelease(r)
+	case *domain.LabelPrint:
+		return nil, w.decideLabelPrint(r)
+	}
+	return nil, nil
+}
+
+// checkDoneBy makes sure that a record signed for somebody names a person of this farm.
+func (w *writing) checkDoneBy(r domain.Record) error {
+	by := domain.HabitsOf(r).DoneBy
+	if by == uuid.Nil || by == w.actor.PersonID {
+		return nil
+	}
+	refs, err := w.refs(by)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	need(&p, refs, "/done_by", "person", by)
+	return p.Err()
+}
+
+// replayed answers a repeated request with its first result.
+func (db *DB) replayed(ctx context.Context, actor Actor, e *domain.Entry) (Outcome, error) {
+	farm := &domain.Farm{}
+	rec, err := db.ReadRecord(ctx, actor.FarmID, "farm", actor.FarmID)
+	if err != nil {
+		return Outcome{}, err
+	}
+	if err := json.Unmarshal(rec.Body, farm); err != nil {
+		return Outcome{}, err
+	}
+	zone, err := domain.Zone(farm.TimeZone)
+	if err != nil {
+		return Outcome{}, err
+	}
+	first := Record{ID: e.RecordID, Kind: e.EntryKind, FirstSeq: e.Seq, Seq: e.Seq, DoneOn: e.DoneOn, Body: e.Body, Reviews: noReviews, Stamp: stampOf(e, zone)}
+	return Outcome{Written: Written{Record: first, Replayed: true}}, nil
+}
