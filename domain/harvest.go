@@ -66,6 +66,9 @@ func (x *HarvestLot) checkDays(today Date, p *Problems) {
 	}
 	checkDay(p, "/cut_from", x.CutFrom, today)
 	checkDay(p, "/cut_to", x.CutTo, today)
+	if x.CutFrom.IsZero() || x.CutTo.IsZero() {
+		return
+	}
 	p.Check(!x.CutTo.Before(x.CutFrom), "/cut_to", "The last day, %s, is before the first, %s.", x.CutTo, x.CutFrom)
 	p.Check(x.CutTo.DaysSince(x.CutFrom) <= 14, "/cut_to", "A lot cut over more than two weeks is several lots. Enter them one by one.")
 }
@@ -108,6 +111,7 @@ func (x *LabelPrint) DoneOn() Date         { return Date{} }
 
 func (x *LabelPrint) Check(today Date, p *Problems) {
 	p.Check(x.LotID != uuid.Nil, "/lot_id", "Say which lot the labels are for.")
+	checkText(p, "/size", x.Size, 20)
 	p.Check(x.Copies >= 1 && x.Copies <= 2000, "/copies", "Print between 1 and 2000 labels at a time.")
 	if x.Reprint {
 		checkReason(p, "/reason", x.Reason)

@@ -2,6 +2,7 @@ package domain
 
 import (
 	"fmt"
+	"maps"
 	"strconv"
 	"strings"
 
@@ -15,7 +16,7 @@ func HarvestCheck(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, on D
 	var reasons []Reason
 	for _, id := range bedIDs {
 		bed := f.Beds[id]
-		c := checkCase{facts: f, planting: planting, bed: bed, on: on, ground: f.GroundOf(bed, on)}
+		c := checkCase{facts: f, planting: planting, bed: bed, on: on, ground: f.GroundOf(bed, on), sets: f.Farm.SetsOn(on)}
 		reasons = append(reasons, c.reasons()...)
 	}
 	return Judge(mergeReasons(reasons))
@@ -28,15 +29,15 @@ type checkCase struct {
 	bed      *BedGround
 	on       Date
 	ground   []GroundExposure
+	sets     []string
 }
 
 func (c *checkCase) reasons() []Reason {
-	sets := c.facts.Farm.SetsOn(c.on)
 	var out []Reason
-	for _, set := range append([]string{everyFarm}, sets...) {
+	for _, set := range append([]string{everyFarm}, c.sets...) {
 		rules := ruleSets[set].Rules
 		for i := range rules {
-			if rule := &rules[i]; rule.inForce(c.on) && c.applies(rule, sets) {
+			if rule := &rules[i]; rule.inForce(c.on) && c.applies(rule) {
 				out = append(out, c.judge(rule)...)
 			}
 		}
@@ -44,11 +45,9 @@ func (c *checkCase) reasons() []Reason {
 	return out
 }
 
-// applies leaves out rules that do not speak about this crop or this farm.
-func (c *checkCase) applies(r *Rule, sets []string) bool {
+// applies leaves out rules that do not speak about this crop.
+func (c *checkCase) applies(r *Rule) bool {
 	switch {
-	case r.ID == everyFarm+".no-rules-adopted" && len(sets) > 0:
-		return false
 	case !r.forContact(c.planting.Contact()):
 		return false
 	case r.LeafyOnly && !c.planting.Crop.LeafyGreen:
@@ -72,13 +71,31 @@ func (c *checkCase) judge(r *Rule) []Reason {
 	}
 	var out []Reason
 	for _, e := range c.ground {
-		if r.concerns(e.materialUnder(r.Set)) {
+		if r.concerns(e.materialUnder(r.Set)) && !(r.ID == everyFarm+".no-rules-adopted" && c.answered(e)) {
 			if reason, speaks := c.judgeExposure(r, e); speaks {
 				out = append(out, reason)
 			}
 		}
 	}
 	return out
+}
+
+// answered reports whether an adopted set says how long to wait after an exposure, or counts it as harmless. A leafy
+// greens contract alone says nothing about carrots, and silence never passes as fine.
+func (c *checkCase) answered(e GroundExposure) bool {
+	for _, set := range c.sets {
+		m := e.materialUnder(set)
+		if m != MaterialRaw && m != MaterialGrazing && m != MaterialProhibited {
+			return true
+		}
+		for _, r := range ruleSets[set].Rules {
+			names := r.Shape == ShapeDaysToHarvest || r.Shape == ShapeNoNumber
+			if names && r.concerns(m) && r.inForce(c.on) && (!r.LeafyOnly || c.planting.Crop.LeafyGreen) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 func (c *checkCase) judgeExposure(r *Rule, e GroundExposure) (Reason, bool) {
@@ -94,11 +111,17 @@ func (c *checkCase) judgeExposure(r *Rule, e GroundExposure) (Reason, bool) {
 		during := !start.IsZero() && start.After(c.planting.PlantedOn) // worked in after planting is too late as well
 		return c.reason(r, e, r.Unmet, Date{}), late || during
 	case ShapeDaysToWorkIn:
-		slow := e.ClockStart.IsZero() || e.ClockStart.DaysSince(e.On) > r.Days
-		return c.reason(r, e, r.Unmet, Date{}), slow
+		done := e.ClockStart
+		if done.IsZero() {
+			done = c.on // not yet: slow only once the days have passed
+		}
+		return c.reasonAt(r, e, r.Unmet, e.On, Date{}), done.DaysSince(e.On) > r.Days
 	case ShapeKeepOffCrop:
 		return c.judgeTouched(r, e)
 	case ShapeNoNumber:
+		if e.Open {
+			return c.openStay(r, e), true
+		}
 		start := c.clockStart(r, e)
 		return c.reasonAt(r, e, r.Unmet, start, Date{}), c.on.Before(r.clears(start))
 	}
@@ -138,7 +161,7 @@ func (c *checkCase) judgeDays(r *Rule, e GroundExposure) (Reason, bool) {
 
 func metText(e GroundExposure, start, clear Date) (en, es string) {
 	return fmt.Sprintf("%s: %s. The wait was over on %s.", e.What, start, clear),
-		fmt.Sprintf("%s: %s. La espera terminó el %s.", e.What, start, clear)
+		fmt.Sprintf("%s: %s. La espera terminó el %s.", e.whatEs(), start, clear)
 }
 
 func hasWorkedInRule(set string) bool {
@@ -154,11 +177,14 @@ func hasWorkedInRule(set string) bool {
 func (c *checkCase) openStay(r *Rule, e GroundExposure) Reason {
 	reason := c.reason(r, e, Stop, Date{})
 	reason.Text = fmt.Sprintf("%s since %s: no last day is written down, so the days have not started. Write down the last day.", e.What, e.On)
-	reason.TextEs = fmt.Sprintf("%s desde %s: no hay último día anotado, así que los días no han empezado. Anote el último día.", e.What, e.On)
+	reason.TextEs = fmt.Sprintf("%s desde %s: no hay último día anotado, así que los días no han empezado. Anote el último día.", e.whatEs(), e.On)
 	if e.Record.Kind == "plot" {
 		reason.Verdict = Ask
 		reason.Text = fmt.Sprintf("%s, and nobody wrote down until when. Find out and write it on the plot, or ask your certifier.", e.What)
-		reason.TextEs = fmt.Sprintf("%s, y nadie anotó hasta cuándo. Averígüelo y anótelo en la parcela, o pregunte a su certificadora.", e.What)
+		reason.TextEs = fmt.Sprintf("%s, y nadie anotó hasta cuándo. Averígüelo y anótelo en la parcela, o pregunte a su certificadora.", e.whatEs())
+	}
+	if r.Shape == ShapeNoNumber { // names no days, so it says no more than it ever says
+		reason.Verdict = r.Unmet
 	}
 	return reason
 }
@@ -172,14 +198,14 @@ func (c *checkCase) judgeTouched(r *Rule, e GroundExposure) (Reason, bool) {
 		return Reason{}, false
 	}
 	if e.TouchedCrop == TouchedYes {
-		return c.reason(r, e, r.Unmet, Date{}), true
+		return c.reasonAt(r, e, r.Unmet, e.On, Date{}), true
 	}
 	if r.Unmet == Caution {
 		return Reason{}, false
 	}
 	reason := c.reason(r, e, Ask, Date{})
 	reason.Text = fmt.Sprintf("%s was spread on %s while the crop stood, and nobody said whether it touched the crop. Answer that first.", e.What, e.On)
-	reason.TextEs = fmt.Sprintf("%s se aplicó el %s con el cultivo en pie, y nadie dijo si lo tocó. Conteste eso primero.", e.What, e.On)
+	reason.TextEs = fmt.Sprintf("%s se aplicó el %s con el cultivo en pie, y nadie dijo si lo tocó. Conteste eso primero.", e.whatEs(), e.On)
 	return reason, true
 }
 
@@ -267,7 +293,9 @@ func (c *checkCase) reasonAt(r *Rule, e GroundExposure, v Verdict, start, clear 
 		"start": start.String(), "on": c.on.String(), "day": strconv.Itoa(max(0, c.on.DaysSince(start))),
 		"clear_on": clear.String(), "bed": c.bed.Name,
 	}
-	reason := fill(r, vars, vars)
+	es := maps.Clone(vars)
+	es["Material"], es["material"] = e.whatEs(), strings.ToLower(e.whatEs())
+	reason := fill(r, vars, es)
 	reason.Verdict, reason.ClearOn, reason.Records = v, clear, []RecordRef{e.Record}
 	if e.Why.En != "" && v != Clear {
 		reason.Text = e.Why.En + " " + reason.Text
@@ -372,7 +400,6 @@ func CheckLotPlanting(p *Problems, lot *HarvestLot, pl *Planting) {
 // HarvestRefusal is the answer to an attempt to cut what is not clear: the strictest reason in words, and all of them
 // beside it.
 func HarvestRefusal(f *GroundFacts, lot *HarvestLot, j Judgement) *Error {
-	bed := f.Beds[lot.BedIDs[0]].Name
 	crop := f.Plantings[lot.PlantingID].Crop.Name
 	detail := ""
 	for _, r := range j.Reasons {
@@ -381,7 +408,21 @@ func HarvestRefusal(f *GroundFacts, lot *HarvestLot, j Judgement) *Error {
 			detail = r.Text
 		}
 	}
-	return &Error{Code: CodeHarvestRefused, Title: "Bed " + bed + " is not clear for " + crop, Detail: detail, Judgement: &j}
+	return &Error{Code: CodeHarvestRefused, Title: notClear(f, lot) + " for " + crop, Detail: detail, Judgement: &j}
+}
+
+// notClear names the beds of the lot that stand in the way; a bed that is clear for itself is not named.
+func notClear(f *GroundFacts, lot *HarvestLot) string {
+	var names []string
+	for _, id := range lot.BedIDs {
+		if HarvestCheck(f, lot.PlantingID, []uuid.UUID{id}, lot.FirstDay()).Verdict.Refuses() {
+			names = append(names, f.Beds[id].Name)
+		}
+	}
+	if len(names) == 1 {
+		return "Bed " + names[0] + " is not clear"
+	}
+	return "Beds " + strings.Join(names, ", ") + " are not clear"
 }
 
 // PlantingWarnings judges the expected first harvest at planting time, the cheapest moment to find out.
@@ -401,4 +442,11 @@ func PlantingWarnings(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, 
 		}
 	}
 	return out
+}
+
+// NothingPlanted is the answer to "may this be cut?" where nothing is known to grow.
+func NothingPlanted(on Date) Reason {
+	return Reason{Rule: everyFarm + ".nothing-planted", Authority: FarmRule, Citation: "farm record", Verdict: Ask,
+		Text:   "No planting is written down there on " + on.String() + ". Write down what grows in the bed, then ask again.",
+		TextEs: "No hay siembra anotada ahí el " + on.String() + ". Anote qué crece en la cama y pregunte de nuevo."}
 }

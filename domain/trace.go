@@ -1,6 +1,10 @@
 package domain
 
-import "github.com/google/uuid"
+import (
+	"strings"
+
+	"github.com/google/uuid"
+)
 
 // TraceNode is one thing in the answer to "where did this come from" or "where did this go".
 type TraceNode struct {
@@ -64,4 +68,43 @@ func (t *Trace) Of(kind string) (out []TraceNode) {
 		}
 	}
 	return out
+}
+
+// Tree writes the trace as indented lines a person can read, from the start outwards.
+func (t *Trace) Tree() string {
+	var b strings.Builder
+	t.branch(&b, t.Start, "", 0, map[int]bool{})
+	for _, gap := range t.Gaps {
+		b.WriteString("gap: " + gap + "\n")
+	}
+	return b.String()
+}
+
+func (t *Trace) branch(b *strings.Builder, node int, how string, depth int, seen map[int]bool) {
+	n := t.Nodes[node]
+	b.WriteString(strings.Repeat("  ", depth))
+	if how != "" {
+		b.WriteString(how + ": ")
+	}
+	b.WriteString(strings.ReplaceAll(n.Kind, "-", " ") + " " + n.Label)
+	if !n.On.IsZero() {
+		b.WriteString(" (" + n.On.String() + ")")
+	}
+	if seen[node] {
+		b.WriteString(", as above\n")
+		return
+	}
+	b.WriteString("\n")
+	seen[node] = true
+	for _, l := range t.Links {
+		next := -1
+		if t.Direction == "back" && l.To == node {
+			next = l.From
+		} else if t.Direction == "forward" && l.From == node {
+			next = l.To
+		}
+		if next >= 0 {
+			t.branch(b, next, l.How, depth+1, seen)
+		}
+	}
 }

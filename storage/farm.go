@@ -143,9 +143,15 @@ func (db *DB) FarmByKey(ctx context.Context, key string) (uuid.UUID, error) {
 	return *farm, nil
 }
 
-// Farms lists the ids of all farms; only commands that run as the owner of the database see more than none.
-func (db *DB) Farms(ctx context.Context) ([]uuid.UUID, error) {
-	rows, err := db.pool.Query(ctx, `select farm_id from book_heads order by farm_id`)
+// FarmIDs lists all farms of a database, for commands that go through every book. It needs the owner's URL: the service
+// sees one farm at a time.
+func FarmIDs(ctx context.Context, ownerURL string) ([]uuid.UUID, error) {
+	conn, err := pgx.Connect(ctx, ownerURL)
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer conn.Close(ctx)
+	rows, err := conn.Query(ctx, `select farm_id from book_heads where seq > 0 order by farm_id`)
 	if err != nil {
 		return nil, err
 	}

@@ -1,0 +1,192 @@
+package api
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"log/slog"
+	"net/http"
+	"reflect"
+	"time"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/danielgtaylor/huma/v2/adapters/humaecho"
+	"github.com/google/uuid"
+	"github.com/labstack/echo/v4"
+	"github.com/labstack/echo/v4/middleware"
+	"github.com/shopspring/decimal"
+
+	"croftmark/domain"
+	"croftmark/storage"
+)
+
+// Config is what the service needs beside its database.
+type Config struct {
+	// PublicURL is the beginning of links on labels, for example https://book.example.farm; no slash at the end.
+	PublicURL string
+	Version   string
+	Log       *slog.Logger
+}
+
+// Server answers HTTP requests for all farms of a database. It keeps no state, so any number of copies may run.
+type Server struct {
+	db     *storage.DB
+	config Config
+	echo   *echo.Echo
+	api    huma.API
+	meter  *meter
+}
+
+// requestTimeout ends the work of a request whose caller has long given up.
+const requestTimeout = 30 * time.Second
+
+// New wires the routes.
+func New(db *storage.DB, config Config) *Server {
+	if config.Log == nil {
+		config.Log = slog.Default()
+	}
+	huma.NewError = humaError
+	huma.NewErrorWithContext = func(ctx huma.Context, status int, message string, errs ...error) huma.StatusError {
+		return humaError(status, message, errs...)
+	}
+	s := &Server{db: db, config: config, echo: echo.New(), meter: newMeter()}
+	s.echo.HideBanner, s.echo.HidePort = true, true
+	s.echo.IPExtractor = echo.ExtractIPDirect()
+	s.echo.HTTPErrorHandler = s.handleError
+	s.echo.Use(s.log, middleware.Recover(), secure, middleware.ContextTimeout(requestTimeout), strictBody)
+	s.api = humaecho.New(s.echo, openAPI(config.Version))
+	s.api.UseMiddleware(s.who)
+	s.routes()
+	return s
+}
+
+// openAPI begins the OpenAPI 3.1 document. Types of the book that are texts on the wire are told here once.
+func openAPI(version string) huma.Config {
+	c := huma.DefaultConfig("Croftmark", version)
+	c.OpenAPIPath, c.DocsPath, c.SchemasPath, c.CreateHooks = "/v1/openapi", "", "", nil
+	c.RejectUnknownQueryParameters = true
+	c.Info.Description = "Food-safety and harvest-traceability record book for small produce farms. " + domain.RecordHelper
+	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer"}}
+	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.Date](), reflect.TypeFor[dateText]())
+	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.Quantity](), reflect.TypeFor[quantityText]())
+	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[uuid.UUID](), reflect.TypeFor[idText]())
+	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[decimal.Decimal](), reflect.TypeFor[decimalText]())
+	return c
+}
+
+type dateText string
+
+func (dateText) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: "string", Format: "date", Description: "A farm-local day."}
+}
+
+type idText string
+
+func (idText) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: "string", Format: "uuid", Description: "A UUID, version 7."}
+}
+
+type decimalText string
+
+func (decimalText) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: "string", Pattern: `^-?[0-9]+(\.[0-9]+)?$`}
+}
+
+type quantityText struct{}
+
+func (quantityText) Schema(huma.Registry) *huma.Schema {
+	units := make([]any, len(domain.UnitNames))
+	for i, u := range domain.UnitNames {
+		units[i] = u
+	}
+	no := false
+	s := &huma.Schema{Type: "object", Description: `An amount as written: {"value": "12.5", "unit": "lb"}.`,
+		Required: []string{"value", "unit"}, AdditionalProperties: no,
+		Properties: map[string]*huma.Schema{
+			"value": {Type: "string", MaxLength: ptr(30), Pattern: `^-?[0-9]+(\.[0-9]+)?$`, PatternDescription: "a plain number such as 12.5"},
+			"unit":  {Type: "string", Enum: units},
+		}}
+	s.PrecomputeMessages()
+	return s
+}
+
+func ptr[T any](v T) *T { return &v }
+
+// Handler gives the service as a handler, for tests and for main.
+func (s *Server) Handler() http.Handler { return s.echo }
+
+// HTTPServer gives a server with all timeouts set: a slow caller can't hold a connection for ever.
+func (s *Server) HTTPServer() *http.Server {
+	return &http.Server{
+		Handler: s.echo, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: 60 * time.Second,
+		WriteTimeout: 120 * time.Second, IdleTimeout: 120 * time.Second, MaxHeaderBytes: 64 << 10,
+		ErrorLog: slog.NewLogLogger(s.config.Log.Handler(), slog.LevelWarn),
+	}
+}
+
+// secure sets the headers that keep a browser from being led astray.
+func secure(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		h := c.Response().Header()
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cache-Control", "no-store")
+		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'")
+		return next(c)
+	}
+}
+
+// log gives every request a number and writes one line for it, without personal data, tokens or query texts.
+func (s *Server) log(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		start := time.Now()
+		id := uuid.Must(uuid.NewV7()).String()
+		c.Response().Header().Set("X-Request-Id", id)
+		c.SetRequest(c.Request().WithContext(context.WithValue(c.Request().Context(), requestIDKey, id)))
+		err := next(c)
+		if err != nil {
+			c.Error(err)
+		}
+		took, status := time.Since(start), c.Response().Status
+		s.meter.observe(c.Request().Method, c.Path(), status, took)
+		s.config.Log.Info("request", "request_id", id, "method", c.Request().Method, "route", c.Path(), "status", status,
+			"ms", took.Milliseconds(), "bytes", c.Response().Size)
+		return nil
+	}
+}
+
+func requestID(ctx context.Context) string {
+	id, _ := ctx.Value(requestIDKey).(string)
+	return id
+}
+
+// handleError answers what no operation handled: unknown paths, panics, refusals of the body.
+func (s *Server) handleError(err error, c echo.Context) {
+	if c.Response().Committed {
+		return
+	}
+	var httpError *echo.HTTPError
+	if errors.As(err, &httpError) {
+		code := codeForStatus(httpError.Code)
+		detail := "There is nothing at this address. The addresses are in /v1/openapi.json."
+		if httpError.Code == http.StatusMethodNotAllowed {
+			detail = "This address is there, but not for that method. The methods are in /v1/openapi.json."
+		} else if code == domain.CodeInternal {
+			detail = "This is our fault, not yours. Nothing was written."
+		}
+		err = &Problem{Type: typeBase + string(code), Title: titles[code], Status: httpError.Code, Detail: detail}
+	}
+	p := problemOf(c.Request().Context(), err)
+	c.Response().Header().Set("Content-Type", "application/problem+json")
+	c.Response().WriteHeader(p.Status)
+	if err := json.NewEncoder(c.Response()).Encode(p); err != nil {
+		s.config.Log.Warn("answer not sent", "error", err)
+	}
+}
+
+func writeProblem(ctx huma.Context, p *Problem) {
+	ctx.SetHeader("Content-Type", "application/problem+json")
+	ctx.SetStatus(p.Status)
+	json.NewEncoder(ctx.BodyWriter()).Encode(p)
+}

@@ -1,0 +1,175 @@
+package api
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"unicode/utf8"
+
+	"github.com/labstack/echo/v4"
+
+	"croftmark/domain"
+)
+
+// maxBody is far above any record, and below anything that would hurt.
+const maxBody = 1 << 20
+
+type contextKey int
+
+const (
+	bodyHashKey contextKey = iota
+	actorKey
+	requestIDKey
+)
+
+// strictBody reads the whole request body before anything else does, and lets only one well-formed JSON document
+// through: valid UTF-8, no control characters inside texts, no key twice in an object, nothing after the end. Two
+// readers of a sloppy document could otherwise each read another record.
+func strictBody(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		r := c.Request()
+		if r.Method != http.MethodPost {
+			return next(c)
+		}
+		raw, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, maxBody))
+		if err != nil {
+			return bodyReadError(err)
+		}
+		if err := checkJSON(raw); err != nil {
+			return err
+		}
+		canonical, err := domain.CanonicalJSON(raw)
+		if err != nil {
+			return invalidBody("#", err.Error()+".")
+		}
+		sum := sha256.New()
+		fmt.Fprintf(sum, "%s %s\n", r.Method, r.URL.Path)
+		sum.Write(canonical)
+		ctx := context.WithValue(r.Context(), bodyHashKey, hex.EncodeToString(sum.Sum(nil)))
+		r = r.WithContext(ctx)
+		r.Body = io.NopCloser(bytes.NewReader(raw))
+		r.ContentLength = int64(len(raw))
+		if r.Header.Get("Content-Type") == "" {
+			r.Header.Set("Content-Type", "application/json")
+		}
+		c.SetRequest(r)
+		return next(c)
+	}
+}
+
+func bodyReadError(err error) error {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		return domain.Refuse(domain.CodeTooLarge, "Too large", "A record of more than %d kB is not taken. Send photos and files as attachments, and long lists in parts.", maxBody/1024)
+	}
+	return invalidBody("#", "The request broke off before its end. Send it again.")
+}
+
+func invalidBody(pointer, detail string) *Problem {
+	return &Problem{Type: typeBase + string(domain.CodeInvalid), Title: titles[domain.CodeInvalid], Status: http.StatusBadRequest,
+		Detail: detail, Errors: []domain.FieldError{{Pointer: pointer, Detail: detail}}}
+}
+
+// checkJSON walks the document once.
+func checkJSON(raw []byte) error {
+	if len(bytes.TrimSpace(raw)) == 0 {
+		return invalidBody("#", "The request is empty. Send a JSON object with the record's fields.")
+	}
+	if !utf8.Valid(raw) {
+		return invalidBody("#", "The request is not valid UTF-8. Send text as UTF-8.")
+	}
+	dec := json.NewDecoder(bytes.NewReader(raw))
+	dec.UseNumber()
+	if err := checkValue(dec, "#", 0); err != nil {
+		return err
+	}
+	if _, err := dec.Token(); err != io.EOF {
+		return invalidBody("#", "There is more than one JSON document. Send one record at a time.")
+	}
+	return nil
+}
+
+// maxDepth is deeper than any record.
+const maxDepth = 32
+
+func checkValue(dec *json.Decoder, at string, depth int) error {
+	token, err := dec.Token()
+	if err != nil {
+		return invalidBody(at, "The request is not well-formed JSON. Check commas, quotes and brackets.")
+	}
+	if depth > maxDepth {
+		return invalidBody(at, "The request is nested too deeply.")
+	}
+	switch t := token.(type) {
+	case string:
+		return checkString(t, at)
+	case json.Delim:
+		if t == '{' {
+			return checkObject(dec, at, depth)
+		}
+		return checkArray(dec, at, depth)
+	}
+	return nil
+}
+
+func checkObject(dec *json.Decoder, at string, depth int) error {
+	seen := map[string]bool{}
+	for dec.More() {
+		token, err := dec.Token()
+		if err != nil {
+			return invalidBody(at, "The request is not well-formed JSON. Check commas, quotes and brackets.")
+		}
+		key := token.(string) // the decoder allows nothing else here
+		if seen[key] {
+			return invalidBody(at+"/"+key, "This field is given twice. Give it once.")
+		}
+		seen[key] = true
+		if err := checkString(key, at); err != nil {
+			return err
+		}
+		if err := checkValue(dec, at+"/"+key, depth+1); err != nil {
+			return err
+		}
+	}
+	return endOf(dec, at)
+}
+
+func checkArray(dec *json.Decoder, at string, depth int) error {
+	for i := 0; dec.More(); i++ {
+		if err := checkValue(dec, fmt.Sprintf("%s/%d", at, i), depth+1); err != nil {
+			return err
+		}
+	}
+	return endOf(dec, at)
+}
+
+func endOf(dec *json.Decoder, at string) error {
+	if _, err := dec.Token(); err != nil {
+		return invalidBody(at, "The request is not well-formed JSON. Check commas, quotes and brackets.")
+	}
+	return nil
+}
+
+func checkString(s, at string) error {
+	for _, r := range s {
+		if r < 0x20 && r != '\n' && r != '\r' && r != '\t' || r == 0x7f {
+			return invalidBody(at, "The text holds a control character. Type it again.")
+		}
+		if r == utf8.RuneError {
+			return invalidBody(at, "The text holds a broken character. Type it again.")
+		}
+	}
+	return nil
+}
+
+// bodyHash is the mark of what was asked, for telling a repeated request from a changed one.
+func bodyHash(ctx context.Context) string {
+	hash, _ := ctx.Value(bodyHashKey).(string)
+	return hash
+}

@@ -1,0 +1,82 @@
+package api
+
+import (
+	"context"
+	"net/http"
+	"reflect"
+	"time"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/google/uuid"
+
+	"croftmark/domain"
+)
+
+type noInput struct{}
+
+func (s *Server) registerFarm() {
+	stored := s.storedSchema(reflect.TypeFor[domain.Farm](), "farm")
+	read := s.operation(http.MethodGet, "/v1/farm", "read-farm", "The farm of the person signed in", "Farm", domain.Reader,
+		map[string]*huma.Response{"200": jsonResponse("The farm.", stored)})
+	huma.Register(s.api, read, func(ctx context.Context, _ *noInput) (*recordOutput, error) {
+		r, err := s.db.ReadRecord(ctx, actorOf(ctx).FarmID, "farm", actorOf(ctx).FarmID)
+		if err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		return s.answerOne(ctx, r)
+	})
+	write := s.operation(http.MethodPost, "/v1/farm", "write-farm", "Say anew what the farm is and which rules it answers to", "Farm", domain.Owner,
+		map[string]*huma.Response{"201": jsonResponse("Written. Lots already cut were judged by it again.", stored)}, http.StatusConflict)
+	t := reflect.TypeFor[domain.Farm]()
+	s.documentBody(&write, t)
+	huma.Register(s.api, write, func(ctx context.Context, in *bodyInput) (*recordOutput, error) {
+		if err := s.decode(t, in.RawBody, &domain.Farm{}); err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		farm := actorOf(ctx).FarmID
+		out, err := s.db.Correct(ctx, actorOf(ctx), markOf(ctx, uuid.Nil, in.Key), "farm", farm, "The owner wrote the farm's page anew.", in.RawBody)
+		if err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		body, err := answer(out.Record, &out, nil)
+		if err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		return &recordOutput{Status: http.StatusCreated, Location: "/v1/farm", Body: body}, nil
+	})
+	s.registerTokens()
+}
+
+type tokenRequest struct {
+	PersonID  uuid.UUID `json:"person_id" format:"uuid"`
+	Label     string    `json:"label" minLength:"1" maxLength:"120" doc:"What it is for, for example: phone in the wash shed."`
+	ExpiresAt time.Time `json:"expires_at,omitzero"`
+}
+
+type tokenOutput struct {
+	Body struct {
+		Token string `json:"token" doc:"Shown once and kept nowhere."`
+	}
+}
+
+func (s *Server) registerTokens() {
+	op := s.operation(http.MethodPost, "/v1/tokens", "create-token", "Give a person a token", "People", domain.Owner, nil)
+	t := reflect.TypeFor[tokenRequest]()
+	s.documentBody(&op, t)
+	huma.Register(s.api, op, func(ctx context.Context, in *bodyInput) (*tokenOutput, error) {
+		var body tokenRequest
+		if err := s.decode(t, in.RawBody, &body); err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		if _, err := s.db.ReadRecord(ctx, actorOf(ctx).FarmID, "person", body.PersonID); err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		token, err := s.db.NewToken(ctx, actorOf(ctx), body.PersonID, body.Label, body.ExpiresAt)
+		if err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		out := &tokenOutput{}
+		out.Body.Token = token
+		return out, nil
+	})
+}

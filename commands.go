@@ -1,0 +1,161 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"croftmark/domain"
+	"croftmark/storage"
+)
+
+// opening is what init needs to begin a book.
+type opening struct {
+	farm, zone, owner, initials string
+	standards                   []string
+}
+
+func (o *opening) flags(flags *flag.FlagSet) {
+	flags.StringVar(&o.farm, "farm", "", "name of the farm")
+	flags.StringVar(&o.zone, "time-zone", "", "for example America/New_York")
+	flags.StringVar(&o.owner, "owner", "", "name of the owner")
+	flags.StringVar(&o.initials, "initials", "", "initials of the owner; made from the name when left out")
+	flags.Func("standard", "rule set the farm answers to, SET or SET=YYYY-MM-DD; may be given several times", func(s string) error {
+		o.standards = append(o.standards, s)
+		return nil
+	})
+}
+
+// adopted reads SET or SET=DATE; a set without a day holds from the day it came into force.
+func adopted(text string) (domain.AdoptedStandard, error) {
+	id, day, dated := strings.Cut(text, "=")
+	set, ok := domain.RuleSetByID(id)
+	if !ok {
+		var names []string
+		for _, s := range domain.RuleSets() {
+			if _, adoptable := domain.RuleSetByID(s.ID); adoptable {
+				names = append(names, s.ID)
+			}
+		}
+		return domain.AdoptedStandard{}, fmt.Errorf("there is no rule set %q; there are: %s", id, strings.Join(names, ", "))
+	}
+	if !dated {
+		return domain.AdoptedStandard{Set: id, From: set.From}, nil
+	}
+	from, err := domain.ParseDate(day)
+	return domain.AdoptedStandard{Set: id, From: from}, err
+}
+
+func initialsOf(name string) string {
+	var out []rune
+	for _, word := range strings.Fields(name) {
+		out = append(out, []rune(word)[0])
+	}
+	return strings.ToUpper(string(out[:min(len(out), 6)]))
+}
+
+// init opens a farm and prints one line of JSON: farm_id, person_id, token.
+func (s settings) init(ctx context.Context, o opening) error {
+	farm := &domain.Farm{Name: o.farm, TimeZone: o.zone}
+	for _, text := range o.standards {
+		standard, err := adopted(text)
+		if err != nil {
+			return err
+		}
+		farm.Standards = append(farm.Standards, standard)
+	}
+	if o.initials == "" {
+		o.initials = initialsOf(o.owner)
+	}
+	return s.withDatabase(ctx, func(_ *database, db *storage.DB) error {
+		opened, err := db.OpenFarm(ctx, farm, &domain.Person{Name: o.owner, Initials: o.initials})
+		if err != nil {
+			return err
+		}
+		return json.NewEncoder(s.out).Encode(opened)
+	})
+}
+
+// withDatabase runs fn with an open database, also beside a running service.
+func (s settings) withDatabase(ctx context.Context, fn func(*database, *storage.DB) error) error {
+	d, err := s.openDatabase(ctx, true)
+	if err != nil {
+		return err
+	}
+	defer d.close()
+	db, err := storage.Open(ctx, d.Config)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	return fn(d, db)
+}
+
+// eachBook verifies or rebuilds every book of the database. It goes through all of them before it says that one failed.
+func (s settings) eachBook(ctx context.Context, command string) error {
+	return s.withDatabase(ctx, func(d *database, db *storage.DB) error {
+		farms, err := storage.FarmIDs(ctx, d.OwnerURL)
+		if err != nil {
+			return err
+		}
+		var failed error
+		for _, farm := range farms {
+			if command == "rebuild" {
+				n, err := db.Rebuild(ctx, farm, nil)
+				if err == nil {
+					fmt.Fprintf(s.out, "farm %s: tables rebuilt from %d entries\n", farm, n)
+				}
+				failed = errors.Join(failed, inBook(farm, err))
+				continue
+			}
+			v, err := db.Verify(ctx, farm, nil)
+			if err == nil {
+				fmt.Fprintf(s.out, "farm %s: %d entries hold, root %s\n", farm, v.Entries, v.Root)
+			}
+			failed = errors.Join(failed, inBook(farm, err))
+		}
+		return failed
+	})
+}
+
+func inBook(farm uuid.UUID, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("farm %s: %w", farm, err)
+}
+
+// trace prints the way of a lot back to the ground.
+func (s settings) trace(ctx context.Context, text, farm string) error {
+	code, err := domain.ParseCode(text)
+	if err != nil {
+		return err
+	}
+	return s.withDatabase(ctx, func(d *database, db *storage.DB) error {
+		farms, err := storage.FarmIDs(ctx, d.OwnerURL)
+		if err != nil {
+			return err
+		}
+		for _, id := range farms {
+			if farm != "" && farm != id.String() {
+				continue
+			}
+			t, err := db.TraceBack(storage.Reading{Ctx: ctx, Farm: id}, code.Lot)
+			var notHere *domain.Error
+			if errors.As(err, &notHere) && notHere.Code == domain.CodeNotFound {
+				continue
+			}
+			if err != nil {
+				return err
+			}
+			fmt.Fprint(s.out, t.Tree())
+			return nil
+		}
+		return domain.NotFound("lot", code.Text)
+	})
+}

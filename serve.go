@@ -1,0 +1,126 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"time"
+
+	"croftmark/api"
+	"croftmark/migrations"
+	"croftmark/storage"
+	"croftmark/storage/cluster"
+)
+
+// database is where the books are: a private cluster of ours, somebody else's server, or a cluster that another copy of
+// the program already runs. What comes after sees two URLs and never knows which it was.
+type database struct {
+	storage.Config
+	cluster *cluster.Cluster
+}
+
+// close stops the private cluster, if it is ours.
+func (d *database) close() {
+	if d.cluster != nil {
+		ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+		defer cancel()
+		d.cluster.Stop(ctx)
+	}
+}
+
+// ended is closed when the private database ends by itself.
+func (d *database) ended() <-chan struct{} {
+	if d.cluster != nil {
+		return d.cluster.Done()
+	}
+	return nil
+}
+
+// openDatabase finds or starts the database and brings it up to date. With beside, a folder that another copy of the
+// program holds is used through that copy's server.
+func (s settings) openDatabase(ctx context.Context, beside bool) (*database, error) {
+	d := &database{}
+	if s.databaseURL != "" {
+		d.OwnerURL = s.databaseURL
+		return d, migrations.Apply(ctx, d.OwnerURL)
+	}
+	dir := s.dataDir
+	if dir == "" {
+		var err error
+		if dir, err = cluster.DefaultDataDir(); err != nil {
+			return nil, err
+		}
+	}
+	var address cluster.Address
+	started, err := cluster.Start(ctx, cluster.Options{DataDir: dir, Durable: true, Log: s.log})
+	var inUse *cluster.InUseError
+	switch {
+	case err == nil:
+		d.cluster, address = started, started.Address
+	case beside && errors.As(err, &inUse):
+		running, err := cluster.Attach(ctx, dir)
+		if err != nil {
+			return nil, err
+		}
+		address = *running
+	default:
+		return nil, err
+	}
+	d.OwnerURL, d.ServiceURL = address.OwnerURL(cluster.Database), address.ServiceURL(cluster.Database)
+	if err := migrations.Apply(ctx, d.OwnerURL); err != nil {
+		d.close()
+		return nil, err
+	}
+	return d, nil
+}
+
+// serve runs the service until it is told to stop. ready, if given, is called with the address once it answers.
+func (s settings) serve(ctx context.Context, ready func(ctx context.Context, address string, db *storage.DB) error) error {
+	d, err := s.openDatabase(ctx, false)
+	if err != nil {
+		return err
+	}
+	defer d.close()
+	db, err := storage.Open(ctx, d.Config)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	listener, err := net.Listen("tcp", s.listen)
+	if err != nil {
+		return fmt.Errorf("can't listen on %s: %w", s.listen, err)
+	}
+	address := "http://" + listener.Addr().String()
+	public := s.publicURL
+	if public == "" {
+		public = address
+	}
+	server := api.New(db, api.Config{PublicURL: public, Version: version, Log: s.log}).HTTPServer()
+	fmt.Fprintln(s.out, "listening on", address)
+	failed := make(chan error, 2)
+	go func() { failed <- server.Serve(listener) }()
+	if ready != nil {
+		go func() {
+			if err := ready(ctx, address, db); err != nil {
+				failed <- err
+			}
+		}()
+	}
+	select {
+	case <-ctx.Done():
+		err = nil
+	case err = <-failed:
+	case <-d.ended():
+		err = errors.New("the database has ended; start again, nothing that was answered is lost")
+	}
+	return errors.Join(err, shutdown(server))
+}
+
+// shutdown lets requests that are under way finish.
+func shutdown(server *http.Server) error {
+	ctx, cancel := context.WithTimeout(context.Background(), 15*time.Second)
+	defer cancel()
+	return server.Shutdown(ctx)
+}
