@@ -85,6 +85,7 @@ func (x *Grazing) DoneOn() Date         { return x.From }
 func (x *Grazing) Check(today Date, p *Problems) {
 	checkName(p, "/species", x.Species)
 	x.Ground.check(p, "/ground")
+	p.Check(x.Head >= 0 && x.Head <= 100000, "/head", "%d animals cannot be.", x.Head)
 	checkDay(p, "/from", x.From, today)
 	checkOptionalDay(p, "/to", x.To, today)
 	p.Check(x.To.IsZero() || !x.To.Before(x.From), "/to", "The last day out, %s, is before the first day, %s.", x.To, x.From)

@@ -35,6 +35,9 @@ func (x *Bed) Check(today Date, p *Problems) {
 	checkDay(p, "/from", x.From, today)
 	checkSide(p, "/length", x.Length)
 	checkSide(p, "/width", x.Width)
+	for i, c := range x.Outline {
+		c.check(p, "/outline/"+itoa(i))
+	}
 	p.Check(len(x.Over) == 0, "/over", "Lay a bed over older beds with /v1/bed-layouts; this field is only read.")
 	p.Check(x.To.IsZero(), "/to", "A bed ends by a bed layout; this field is only read.")
 	p.Check(x.InProduction == nil, "/in_production", "Use /v1/beds/{id}/production; this field is only read.")
@@ -84,6 +87,8 @@ func (x *BedLayout) Check(today Date, p *Problems) {
 		checkSide(p, at+"/length", b.Length)
 		checkSide(p, at+"/width", b.Width)
 		checkDistinct(p, at+"/over", b.Over)
+		p.Check(len(b.Over) > 0 || len(x.Retire) == 0, at+"/over",
+			"Say which older beds it lies on, so that it keeps their history. Lay a bed on ground that never was a bed in a layout of its own.")
 	}
 }
 

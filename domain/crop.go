@@ -39,6 +39,9 @@ func (x *Crop) Check(today Date, p *Problems) {
 	checkName(p, "/name", x.Name)
 	checkText(p, "/variety", x.Variety, 120)
 	checkText(p, "/reason", x.Reason, 1000)
+	checkText(p, "/source_mark", x.SourceMark, 300)
+	checkText(p, "/traceability_list_item", x.TraceabilityListItem, 120)
+	p.Check(x.DaysToHarvest >= 0 && x.DaysToHarvest <= 1000, "/days_to_harvest", "%d days cannot be.", x.DaysToHarvest)
 	checkOneOf(p, "/soil_contact", x.SoilContact, Touches, HeldClear, ContactUnknown)
 	if x.Use != "" {
 		checkOneOf(p, "/use", x.Use, "food", "cover-crop", "feed")
@@ -86,6 +89,8 @@ func (x *Planting) Check(today Date, p *Problems) {
 	if x.SoilContact != "" {
 		checkOneOf(p, "/soil_contact", x.SoilContact, Touches, HeldClear, ContactUnknown)
 	}
+	checkText(p, "/method", x.Method, 120)
+	checkText(p, "/trial_arm", x.TrialArm, 60)
 	checkPlanDay(p, "/expected_harvest_on", x.ExpectedHarvestOn, today)
 	p.Check(x.ExpectedHarvestOn.IsZero() || !x.ExpectedHarvestOn.Before(x.PlantedOn), "/expected_harvest_on",
 		"%s is before the planting on %s.", x.ExpectedHarvestOn, x.PlantedOn)

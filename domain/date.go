@@ -52,7 +52,11 @@ func (d Date) Time() time.Time { return time.Unix(int64(d.n-daysToUnix)*86400, 0
 // In is the first instant of the day in the farm's zone.
 func (d Date) In(zone *time.Location) time.Time {
 	y, m, day := d.Time().Date()
-	return time.Date(y, m, day, 0, 0, 0, 0, zone)
+	t := time.Date(y, m, day, 0, 0, 0, 0, zone)
+	if DateIn(t, zone).Before(d) { // some zones change their clocks at midnight, and that midnight never comes
+		_, t = t.ZoneBounds()
+	}
+	return t
 }
 
 // IsZero reports that no date was given.
@@ -66,7 +70,11 @@ func (d Date) AddDays(n int) Date { return Date{d.n + int32(n)} }
 // after it. The later day is the safer one: 29 February plus three years is 1 March.
 func (d Date) AddMonths(n int) Date {
 	y, m, day := d.Time().Date()
-	return NewDate(y, m+time.Month(n), day) // overflow carries forward: Feb 29 + 12 months = Mar 1
+	next := NewDate(y, m+time.Month(n)+1, 1)
+	if same := NewDate(y, m+time.Month(n), day); same.Before(next) {
+		return same
+	}
+	return next // Feb 29 + 12 months = Mar 1
 }
 
 // DaysSince counts the days from the other date to this one.

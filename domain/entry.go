@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"io"
 	"sort"
 	"strings"
 	"time"
 	"unicode/utf16"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 )
@@ -72,13 +74,16 @@ func ParseEntry(leaf []byte) (*Entry, error) {
 // CanonicalJSON rewrites JSON by RFC 8785: keys in UTF-16 order, no white space, the shortest escapes. Numbers must be
 // integers below 2^53: the book holds no floats, quantities are decimal texts.
 func CanonicalJSON(raw []byte) ([]byte, error) {
+	if !utf8.Valid(raw) { // the decoder would put a replacement character in its place without a word
+		return nil, fmt.Errorf("JSON is not valid UTF-8")
+	}
 	dec := json.NewDecoder(bytes.NewReader(raw))
 	dec.UseNumber()
 	var v any
 	if err := dec.Decode(&v); err != nil {
 		return nil, err
 	}
-	if dec.More() {
+	if _, err := dec.Token(); err != io.EOF { // More would take a stray ] or } for an end
 		return nil, fmt.Errorf("more than one JSON document")
 	}
 	var b bytes.Buffer
@@ -98,7 +103,7 @@ func writeCanonical(b *bytes.Buffer, v any) error {
 		writeCanonicalString(b, x)
 	case json.Number:
 		n, err := x.Int64()
-		if err != nil || n > 1<<53 || n < -(1<<53) {
+		if err != nil || n >= 1<<53 || n <= -(1<<53) {
 			return fmt.Errorf("number %s is not an integer the book can hold; write quantities as text", x)
 		}
 		fmt.Fprintf(b, "%d", n)

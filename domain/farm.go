@@ -17,6 +17,7 @@ type Farm struct {
 	Certifier string            `json:"certifier,omitempty" maxLength:"200"`
 	Exemption string            `json:"exemption,omitempty" enum:"none,not-covered,qualified" doc:"Status under 21 CFR 112.4 and 112.5."`
 	Units     string            `json:"units,omitempty" enum:"us,metric"`
+	Compost   *CompostPlan      `json:"compost,omitempty"`
 	// Key is the farm's short mark in label links; given by the book, never by the caller.
 	Key string `json:"key,omitempty" maxLength:"12"`
 	Habits
@@ -36,7 +37,14 @@ func (f *Farm) DoneOn() Date         { return Date{} }
 func (f *Farm) Check(today Date, p *Problems) {
 	checkName(p, "/name", f.Name)
 	checkText(p, "/address", f.Address, 500)
+	checkText(p, "/phone", f.Phone, 60)
 	checkText(p, "/certifier", f.Certifier, 200)
+	if f.Exemption != "" {
+		checkOneOf(p, "/exemption", f.Exemption, "none", "not-covered", "qualified")
+	}
+	if f.Units != "" {
+		checkOneOf(p, "/units", f.Units, "us", "metric")
+	}
 	if _, err := Zone(f.TimeZone); err != nil {
 		p.Add("/time_zone", "%q is not a time zone we know. Use a name such as America/New_York or America/Los_Angeles.", f.TimeZone)
 	}

@@ -15,6 +15,7 @@ type Exposure struct {
 	PlotID uuid.UUID // a whole plot with every bed it ever has
 
 	What        string    // the material in plain words: "Raw manure", "Grazing by hens"
+	WhatEs      string    // the same in Spanish; masculine singular, as the rules' Spanish texts expect
 	On          Date      // spread, or first day of the stay
 	ClockStart  Date      // worked in, or last day out; zero when there is none yet
 	Open        bool      // animals still there, or a prior use whose end nobody knows
@@ -36,6 +37,14 @@ func (e *Exposure) materialUnder(set string) Material {
 	return e.Material
 }
 
+// whatEs is the material in Spanish; where nobody gave it, the English words are better than none.
+func (e *Exposure) whatEs() string {
+	if e.WhatEs != "" {
+		return e.WhatEs
+	}
+	return e.What
+}
+
 // BedGround is what the judgements know of a bed: its name and days, and every older bed whose ground it lies on.
 type BedGround struct {
 	ID     uuid.UUID
@@ -53,11 +62,6 @@ type Pause struct {
 	From, To Date
 	Reason   string
 	Record   RecordRef
-}
-
-// validOn reports whether the bed carries its name on a day. The day of re-laying belongs to the new beds.
-func (b *BedGround) validOn(d Date) bool {
-	return !d.Before(b.From) && (b.To.IsZero() || d.Before(b.To))
 }
 
 // pausedOn gives the pause in force on a day.
@@ -146,7 +150,7 @@ func (f *GroundFacts) GroundOf(bed *BedGround, upTo Date) []GroundExposure {
 	var out []GroundExposure
 	take := func(es []*Exposure, via, name string) {
 		for _, e := range es {
-			if !e.On.After(upTo) {
+			if !e.On.After(upTo) || e.Record.Kind == "plot" { // a prior use began before the day it ended, nobody knows when
 				out = append(out, GroundExposure{e, via, name})
 			}
 		}
@@ -176,7 +180,7 @@ func (f *GroundFacts) GroundOf(bed *BedGround, upTo Date) []GroundExposure {
 func (x *Plot) priorExposures() []Exposure {
 	var out []Exposure
 	for _, u := range x.PriorUse {
-		if !animalUse[u.Kind] {
+		if animalUse[u.Kind] == "" {
 			continue
 		}
 		on := u.Until
@@ -185,7 +189,7 @@ func (x *Plot) priorExposures() []Exposure {
 		}
 		out = append(out, Exposure{
 			Record: RecordRef{"plot", x.ID}, PlotID: x.ID, Material: MaterialGrazing, Standing: Untreated,
-			What: fmt.Sprintf("Earlier use as %s", u.Kind), On: on, ClockStart: u.Until, Open: u.Until.IsZero(),
+			What: fmt.Sprintf("Earlier use as %s", u.Kind), WhatEs: "Uso anterior como " + animalUse[u.Kind], On: on, ClockStart: u.Until, Open: u.Until.IsZero(),
 		})
 	}
 	return out

@@ -27,8 +27,8 @@ type PriorUse struct {
 	Note  string `json:"note,omitempty" maxLength:"1000"`
 }
 
-// animalUse lists the prior uses that left droppings or manure in the ground.
-var animalUse = map[string]bool{"pasture": true, "paddock": true, "stable": true, "manure-heap": true}
+// animalUse lists the prior uses that left droppings or manure in the ground, with their names in Spanish.
+var animalUse = map[string]string{"pasture": "pastizal", "paddock": "corral", "stable": "establo", "manure-heap": "estercolero"}
 
 func (x *Plot) Kind() string         { return "plot" }
 func (x *Plot) Identity() *uuid.UUID { return &x.ID }
@@ -46,10 +46,14 @@ func (x *Plot) Check(today Date, p *Problems) {
 		checkText(p, at+"/note", u.Note, 1000)
 	}
 	if x.Location != nil {
-		checkDegrees(p, "/location/lat", x.Location.Lat, 90)
-		checkDegrees(p, "/location/lon", x.Location.Lon, 180)
+		x.Location.check(p, "/location")
 	}
 	checkPlanDay(p, "/organic_from", x.OrganicFrom, today)
+}
+
+func (l Location) check(p *Problems, pointer string) {
+	checkDegrees(p, pointer+"/lat", l.Lat, 90)
+	checkDegrees(p, pointer+"/lon", l.Lon, 180)
 }
 
 func checkDegrees(p *Problems, pointer, s string, most int64) {

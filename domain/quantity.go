@@ -1,8 +1,10 @@
 package domain
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/shopspring/decimal"
@@ -72,13 +74,19 @@ type quantityJSON struct {
 
 // MarshalJSON writes {"value": "12.5", "unit": "lb"}: a decimal text, never a float.
 func (q Quantity) MarshalJSON() ([]byte, error) {
-	return json.Marshal(quantityJSON{q.Value.String(), q.Unit})
+	return json.Marshal(quantityJSON{q.digits(), q.Unit})
 }
 
-// UnmarshalJSON reads what MarshalJSON wrote and refuses exponents and other notations a person would not write.
+// digits keeps the zeros that a person wrote after the point: 12.50 is not 12.5 on a scale ticket.
+func (q Quantity) digits() string { return q.Value.StringFixed(max(0, -q.Value.Exponent())) }
+
+// UnmarshalJSON reads what MarshalJSON wrote and refuses exponents, unknown fields, and other notations a person would
+// not write.
 func (q *Quantity) UnmarshalJSON(b []byte) error {
 	var in quantityJSON
-	if err := json.Unmarshal(b, &in); err != nil {
+	dec := json.NewDecoder(bytes.NewReader(b))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&in); err != nil {
 		return fmt.Errorf(`a quantity is {"value": "12.5", "unit": "lb"}`)
 	}
 	v, err := ParseDecimal(in.Value)
@@ -104,7 +112,7 @@ func ParseDecimal(s string) (decimal.Decimal, error) {
 // IsZero reports that no quantity was given; omitzero leaves it out of JSON.
 func (q Quantity) IsZero() bool { return q.Unit == "" && q.Value.IsZero() }
 
-func (q Quantity) String() string { return q.Value.String() + " " + string(q.Unit) }
+func (q Quantity) String() string { return q.digits() + " " + string(q.Unit) }
 
 // In gives the amount in another unit of the same measure. Counted things convert only to themselves, temperatures
 // only between degF and degC.
@@ -136,18 +144,7 @@ func convertTemperature(v decimal.Decimal, to Unit) decimal.Decimal {
 // Check notes what is wrong with a quantity that a record needs: an unknown unit, the wrong measure, a negative or
 // absurd amount. The pointer names the quantity ("/amount").
 func (q Quantity) Check(p *Problems, pointer string, most string, allowed ...Measure) {
-	m, ok := MeasureOf(q.Unit)
-	if !ok {
-		p.Add(pointer+"/unit", "%q is not a unit we know: use one of %s.", q.Unit, strings.Join(UnitNames, " "))
-		return
-	}
-	fits := false
-	for _, a := range allowed {
-		fits = fits || a == m
-	}
-	if !fits {
-		p.Add(pointer+"/unit", "%s does not fit here: give a unit of %s.", q.Unit, joinMeasures(allowed))
-	}
+	q.checkUnit(p, pointer+"/unit", allowed)
 	if q.Value.Sign() <= 0 {
 		p.Add(pointer+"/value", "The amount must be more than zero; %s is not.", q.Value)
 	}
@@ -156,6 +153,16 @@ func (q Quantity) Check(p *Problems, pointer string, most string, allowed ...Mea
 	}
 	if q.Value.Exponent() < -6 {
 		p.Add(pointer+"/value", "Write at most six digits after the point.")
+	}
+}
+
+func (q Quantity) checkUnit(p *Problems, pointer string, allowed []Measure) {
+	m, ok := MeasureOf(q.Unit)
+	switch {
+	case !ok:
+		p.Add(pointer, "%q is not a unit we know: use one of %s.", q.Unit, strings.Join(UnitNames, " "))
+	case !slices.Contains(allowed, m):
+		p.Add(pointer, "%s does not fit here: give a unit of %s.", q.Unit, joinMeasures(allowed))
 	}
 }
 

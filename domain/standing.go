@@ -84,11 +84,20 @@ var materialWords = map[Category]string{
 	Sanitizer: "Sanitizer", CropProtection: "Crop protection", Biosolids: "Biosolids",
 }
 
+// materialWordsEs are nouns of one gender and number, so that "incorporado" and "aplicado" agree with all of them.
+var materialWordsEs = map[Category]string{
+	RawManure: "Estiércol crudo", AgedManure: "Estiércol añejo", BoughtCompost: "Compost comprado", Vermicompost: "Humus de lombriz",
+	ProcessedManure: "Estiércol procesado", CompostTea: "Té de compost", ManureTea: "Té de estiércol", PlantMaterial: "Material vegetal",
+	Mineral: "Mineral", AnimalByproduct: "Subproducto animal", PottingMix: "Sustrato", Seed: "Lote de semilla",
+	Transplant: "Lote de plántulas", Sanitizer: "Desinfectante", CropProtection: "Producto fitosanitario", Biosolids: "Biosólido",
+}
+
 // ExposureOf makes what the ground remembers of an application. The ground it went on is the caller's to fill in.
 func (x *Application) ExposureOf(in *Input, lot *InputLot) Exposure {
 	standing, why := InputStanding(in, lot, x.AppliedOn)
 	e := Exposure{
-		Record: RecordRef{"application", x.ID}, What: materialWords[in.Category], On: x.AppliedOn, ClockStart: x.IncorporatedOn,
+		Record: RecordRef{"application", x.ID}, What: materialWords[in.Category], WhatEs: materialWordsEs[in.Category],
+		On: x.AppliedOn, ClockStart: x.IncorporatedOn,
 		TouchedCrop: x.TouchedCrop, Why: why, Species: in.Species, Standing: standing, Supplier: lot.Supplier,
 		Material: materialOf(in.Category, standing),
 	}
@@ -98,14 +107,18 @@ func (x *Application) ExposureOf(in *Input, lot *InputLot) Exposure {
 // ExposureOf makes what the ground remembers of a grazing.
 func (x *Grazing) ExposureOf() Exposure {
 	return Exposure{
-		Record: RecordRef{"grazing", x.ID}, What: "Grazing by " + x.Species, On: x.From, ClockStart: x.To,
+		Record: RecordRef{"grazing", x.ID}, What: "Grazing by " + x.Species, WhatEs: "Pastoreo de " + x.Species, On: x.From, ClockStart: x.To,
 		Open: x.To.IsZero(), Species: x.Species, Standing: Untreated, Material: MaterialGrazing,
 	}
 }
 
 // ApplicationWarnings says, the moment an application is written down, what it means for the next harvests.
 func ApplicationWarnings(a *Application, in *Input, lot *InputLot) []string {
-	e := a.ExposureOf(in, lot)
+	return ExposureWarnings(a, a.ExposureOf(in, lot))
+}
+
+// ExposureWarnings says the same of any exposure.
+func ExposureWarnings(a *Application, e Exposure) []string {
 	switch {
 	case e.Material == MaterialProhibited:
 		return []string{"Biosolids are never allowed in organic growing (7 CFR 205.105(g)). Tell your certifier today."}

@@ -76,8 +76,7 @@ func (w *writing) decideApplication(a *domain.Application) (warnings []string, e
 	var p domain.Problems
 	checkGround(&p, refs, a.Ground, a.AppliedOn)
 	if a.Source.CompostBatchID != uuid.Nil {
-		need(&p, refs, "/source/compost_batch_id", "compost-batch", a.Source.CompostBatchID)
-		return nil, p.Err()
+		return w.decideBatchUse(&p, refs, a)
 	}
 	if !need(&p, refs, "/source/input_lot_id", "input-lot", a.Source.InputLotID) {
 		return nil, p.Err()
@@ -126,4 +125,28 @@ func checkPeople(p *domain.Problems, refs map[uuid.UUID]ref, pointer string, ids
 	for i, id := range ids {
 		need(p, refs, pointer+"/"+strconv.Itoa(i), "person", id)
 	}
+}
+
+// decideBatchUse checks an application of own compost and says how the batch stands on that day.
+func (w *writing) decideBatchUse(p *domain.Problems, refs map[uuid.UUID]ref, a *domain.Application) ([]string, error) {
+	if !need(p, refs, "/source/compost_batch_id", "compost-batch", a.Source.CompostBatchID) {
+		return nil, p.Err()
+	}
+	var batch domain.CompostBatch
+	if err := refs[a.Source.CompostBatchID].into(&batch); err != nil {
+		return nil, err
+	}
+	p.Check(!a.AppliedOn.Before(batch.StartedOn), "/applied_on", "That batch was only built on %s.", batch.StartedOn)
+	if err := p.Err(); err != nil {
+		return nil, err
+	}
+	var raw []byte
+	if err := w.tx.QueryRow(w.ctx, `select steps from compost_standings where farm_id = $1 and batch_id = $2`, w.actor.FarmID, batch.ID).Scan(&raw); err != nil {
+		return nil, err
+	}
+	steps, err := list[domain.StandingStep](raw)
+	if err != nil {
+		return nil, err
+	}
+	return domain.ExposureWarnings(a, a.BatchExposure(&batch, steps)), nil
 }

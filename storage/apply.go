@@ -56,6 +56,24 @@ func newOf(kind string) domain.Record {
 		return &domain.HarvestRefused{}
 	case "disposal":
 		return &domain.Disposal{}
+	case "compost-batch":
+		return &domain.CompostBatch{}
+	case "compost-temperatures":
+		return &domain.CompostTemperatures{}
+	case "compost-turning":
+		return &domain.CompostTurning{}
+	case "compost-addition":
+		return &domain.CompostAddition{}
+	case "compost-curing":
+		return &domain.CompostCuring{}
+	case "compost-lab-test":
+		return &domain.CompostLabTest{}
+	case "compost-contamination":
+		return &domain.CompostContamination{}
+	case "probe-fault":
+		return &domain.ProbeFault{}
+	case "certifier-answer":
+		return &domain.CertifierAnswer{}
 	case "label-print":
 		return &domain.LabelPrint{}
 	}
@@ -90,6 +108,10 @@ func (x index) rows(r domain.Record, seq int64) error {
 		return x.harvestLot(r, seq)
 	case *domain.Disposal:
 		return x.disposal(r)
+	case *domain.CompostBatch:
+		return x.compostBatch(r, seq)
+	case compostEvent:
+		return x.compostEventRow(r)
 	}
 	return nil
 }
@@ -103,6 +125,12 @@ func (x index) replay(e *domain.Entry) error {
 		return x.void(e)
 	case "review":
 		return x.review(e)
+	case "compost-judgement":
+		var j batchJudgement
+		if err := json.Unmarshal(e.Body, &j); err != nil {
+			return err
+		}
+		return x.batchJudged(j, e.Seq)
 	case "lot-judgement":
 		var v lotVerdict
 		if err := json.Unmarshal(e.Body, &v); err != nil {

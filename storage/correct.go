@@ -91,7 +91,7 @@ func (w *writing) correct(kind string, id uuid.UUID, reason string, changes json
 	}
 	out.Record = old
 	out.Seq, out.Body = e.Seq, record
-	out.Rejudged, err = w.rejudge(joinReach(reachOf(before), reachOf(after), farmReach(before, after)))
+	out.Rejudged, err = w.rejudgeAfter(joinReach(reachOf(before), reachOf(after), farmReach(before, after)), before, after)
 	return out, err
 }
 
@@ -188,7 +188,7 @@ func joinReach(list ...reach) (out reach) {
 		out.all = out.all || r.all
 		out.beds, out.plots = append(out.beds, r.beds...), append(out.plots, r.plots...)
 		out.plantings, out.lots = append(out.plantings, r.plantings...), append(out.lots, r.lots...)
-		out.inputLots = append(out.inputLots, r.inputLots...)
+		out.inputLots, out.batches = append(out.inputLots, r.inputLots...), append(out.batches, r.batches...)
 	}
 	return out
 }
@@ -245,7 +245,7 @@ func (db *DB) Void(ctx context.Context, actor Actor, mark *domain.RequestMark, k
 		}
 		out.Record = old
 		out.Record.Seq, out.Record.Voided = e.Seq, true
-		out.Rejudged, err = w.rejudge(reachOf(r))
+		out.Rejudged, err = w.rejudgeAfter(reachOf(r), r)
 		return err
 	})
 	if err == nil && prior != nil {
@@ -256,12 +256,15 @@ func (db *DB) Void(ctx context.Context, actor Actor, mark *domain.RequestMark, k
 }
 
 // voidable kinds can be taken out without leaving other records without ground to stand on.
-var voidable = map[string]bool{"application": true, "grazing": true, "bed-production": true, "disposal": true, "label-print": true, "person": true}
+var voidable = map[string]bool{"application": true, "grazing": true, "bed-production": true, "disposal": true, "label-print": true, "person": true,
+	"compost-temperatures": true, "compost-turning": true, "compost-addition": true, "compost-curing": true, "compost-lab-test": true,
+	"compost-contamination": true, "probe-fault": true, "certifier-answer": true}
 
 // void takes the look-up rows of a record away.
 func (x index) void(e *domain.Entry) error {
 	return x.exec(`with e as (delete from exposures where farm_id = $1 and record_id = $2),
 		b as (delete from bed_pauses where farm_id = $1 and record_id = $2),
+		c as (delete from compost_events where farm_id = $1 and record_id = $2),
 		d as (delete from disposals where farm_id = $1 and record_id = $2 returning lot_id, quantity),
 		l as (update lots set disposed = disposed - d.quantity from d where lots.farm_id = $1 and lots.id = d.lot_id)
 		update records set voided = true, seq = $3 where farm_id = $1 and id = $2`, e.RecordID, e.Seq)
@@ -284,7 +287,13 @@ func (db *DB) Review(ctx context.Context, actor Actor, mark *domain.RequestMark,
 		}
 		out.Record = old
 		out.Record.Seq = e.Seq
-		return w.index().review(e)
+		if err := w.index().review(e); err != nil {
+			return err
+		}
+		if kind == "compost-batch" { // the signature may be part of its standing
+			out.Rejudged, err = w.rejudgeAfter(reach{}, &domain.CompostBatch{ID: id})
+		}
+		return err
 	})
 	if err != nil {
 		return out, err

@@ -23,10 +23,10 @@ with below as materialized (
 ), plot as materialized (
 	select distinct plot_id as id from bed where id = any($2)
 ), reached as materialized (
-	select e.record_id, e.bed_id, e.plot_id, e.input_lot_id from ground g
+	select e.record_id, e.bed_id, e.plot_id, e.input_lot_id, e.compost_batch_id from ground g
 		join exposures e on e.farm_id = $1 and e.bed_id = g.id and e.ends_on >= $4 and e.on_date <= $5
 	union all
-	select e.record_id, e.bed_id, e.plot_id, e.input_lot_id from plot p
+	select e.record_id, e.bed_id, e.plot_id, e.input_lot_id, e.compost_batch_id from plot p
 		join exposures e on e.farm_id = $1 and e.plot_id = p.id and e.ends_on >= $4 and e.on_date <= $5
 )
 select
@@ -37,11 +37,14 @@ select
 	(select jsonb_agg(jsonb_build_object('planting', p.body, 'crop', c.body))
 		from records p join records c on c.farm_id = $1 and c.id = (p.body ->> 'crop_id')::uuid
 		where p.farm_id = $1 and p.id = any($3)),
-	(select jsonb_agg(jsonb_build_object('bed_id', x.bed_id, 'plot_id', x.plot_id, 'kind', r.kind, 'body', r.body, 'lot', l.body, 'input', i.body))
+	(select jsonb_agg(jsonb_build_object('bed_id', x.bed_id, 'plot_id', x.plot_id, 'kind', r.kind, 'body', r.body, 'lot', l.body, 'input', i.body,
+			'batch', c.body, 'steps', s.steps))
 		from reached x
 		join records r on r.farm_id = $1 and r.id = x.record_id
 		left join records l on l.farm_id = $1 and l.id = x.input_lot_id
-		left join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid),
+		left join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid
+		left join records c on c.farm_id = $1 and c.id = x.compost_batch_id
+		left join compost_standings s on s.farm_id = $1 and s.batch_id = x.compost_batch_id),
 	(select jsonb_agg(jsonb_build_object('id', record_id, 'bed_id', bed_id, 'on', on_date, 'in_production', in_production, 'reason', reason)
 			order by on_date, record_id)
 		from bed_pauses where farm_id = $1 and bed_id = any($2)),
@@ -64,6 +67,8 @@ type groundExposure struct {
 	Body   json.RawMessage `json:"body"`
 	Lot    json.RawMessage `json:"lot"`
 	Input  json.RawMessage `json:"input"`
+	Batch  json.RawMessage `json:"batch"`
+	Steps  json.RawMessage `json:"steps"`
 }
 
 type groundPause struct {
@@ -208,6 +213,9 @@ func (x groundExposure) read() (domain.Exposure, error) {
 	if err := json.Unmarshal(x.Body, &a); err != nil {
 		return domain.Exposure{}, err
 	}
+	if a.Source.CompostBatchID != uuid.Nil {
+		return x.ofBatch(&a)
+	}
 	var lot domain.InputLot
 	if err := json.Unmarshal(x.Lot, &lot); err != nil {
 		return domain.Exposure{}, err
@@ -217,6 +225,16 @@ func (x groundExposure) read() (domain.Exposure, error) {
 		return domain.Exposure{}, err
 	}
 	return a.ExposureOf(&input, &lot), nil
+}
+
+// ofBatch reads an application of the farm's own compost with the batch's standing on its day.
+func (x groundExposure) ofBatch(a *domain.Application) (domain.Exposure, error) {
+	var batch domain.CompostBatch
+	if err := json.Unmarshal(x.Batch, &batch); err != nil {
+		return domain.Exposure{}, err
+	}
+	steps, err := list[domain.StandingStep](x.Steps)
+	return a.BatchExposure(&batch, steps), err
 }
 
 func fillHolds(f *domain.GroundFacts, raw []byte) error {

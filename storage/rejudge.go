@@ -15,12 +15,13 @@ import (
 type reach struct {
 	beds, plots, plantings, lots []uuid.UUID
 	inputLots                    []uuid.UUID // lots whose ground got these deliveries
+	batches                      []uuid.UUID // lots whose ground got compost of these batches
 	all                          bool        // every lot in the days, when the farm's own rules change
 	first, last                  domain.Date
 }
 
 func (r reach) empty() bool {
-	return !r.all && len(r.beds)+len(r.plots)+len(r.plantings)+len(r.lots)+len(r.inputLots) == 0
+	return !r.all && len(r.beds)+len(r.plots)+len(r.plantings)+len(r.lots)+len(r.inputLots)+len(r.batches) == 0
 }
 
 // reachedSQL finds the lots, with what judging them needs. Ground is reached through every bed laid over it since.
@@ -28,9 +29,11 @@ const reachedSQL = `
 with grounds as (
 	select unnest($2::uuid[]) as id
 	union select e.bed_id from exposures e where e.farm_id = $1 and e.input_lot_id = any($6) and e.bed_id is not null
+	union select e.bed_id from exposures e where e.farm_id = $1 and e.compost_batch_id = any($10) and e.bed_id is not null
 ), plot as (
 	select unnest($3::uuid[]) as id
 	union select e.plot_id from exposures e where e.farm_id = $1 and e.input_lot_id = any($6) and e.plot_id is not null
+	union select e.plot_id from exposures e where e.farm_id = $1 and e.compost_batch_id = any($10) and e.plot_id is not null
 ), bed as (
 	select g.bed_id as id from bed_grounds g join grounds on grounds.id = g.ground_bed_id where g.farm_id = $1
 	union select b.id from beds b join plot on plot.id = b.plot_id where b.farm_id = $1
@@ -62,6 +65,29 @@ type Rejudged struct {
 	Code   string
 	Before domain.Verdict
 	domain.Judgement
+}
+
+// rejudgeAfter judges what records reach: first the batches they belong to, then the lots, among them those on ground
+// that got compost of a batch whose standing changed.
+func (w *writing) rejudgeAfter(r reach, records ...domain.Record) ([]Rejudged, error) {
+	seen := map[uuid.UUID]bool{}
+	var batches []uuid.UUID
+	for _, record := range records {
+		ids, err := w.batchesOf(record)
+		if err != nil {
+			return nil, err
+		}
+		for _, id := range ids {
+			if !seen[id] {
+				seen[id], batches = true, append(batches, id)
+			}
+		}
+	}
+	changed, err := w.rejudgeBatches(batches)
+	if err != nil {
+		return nil, err
+	}
+	return w.rejudge(joinReach(r, reach{batches: changed}))
 }
 
 // rejudge judges every lot in reach again, in the transaction that records what changed, and enters the changes in the
@@ -120,7 +146,7 @@ func (w *writing) reached(r reach) ([]reachedLot, error) {
 	if first.IsZero() {
 		first = domain.NewDate(1900, 1, 1)
 	}
-	rows, err := w.tx.Query(w.ctx, reachedSQL, w.actor.FarmID, r.beds, r.plots, r.plantings, r.lots, r.inputLots, r.all, first, last)
+	rows, err := w.tx.Query(w.ctx, reachedSQL, w.actor.FarmID, r.beds, r.plots, r.plantings, r.lots, r.inputLots, r.all, first, last, r.batches)
 	if err != nil {
 		return nil, err
 	}

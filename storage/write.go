@@ -84,7 +84,7 @@ func (w *writing) dispatch(r domain.Record) (out Outcome, refusal *domain.Error,
 	if err := w.index().rows(r, out.Seq); err != nil {
 		return out, nil, err
 	}
-	out.Rejudged, err = w.rejudge(reachOf(r))
+	out.Rejudged, err = w.rejudgeAfter(reachOf(r), r)
 	for _, lot := range out.Rejudged {
 		if lot.Verdict.Refuses() {
 			out.Warnings = append(out.Warnings, fmt.Sprintf("Lot %s, already cut, was judged %s and is now judged %s. It is held; see what was done with it.", lot.Code, lot.Before, lot.Verdict))
@@ -116,6 +116,10 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 		return nil, w.decideRelease(r)
 	case *domain.LabelPrint:
 		return nil, w.decideLabelPrint(r)
+	case *domain.CompostBatch:
+		return w.decideBatch(r)
+	case compostEvent:
+		return w.decideEvent(r)
 	}
 	return nil, nil
 }

@@ -1,0 +1,241 @@
+package domain
+
+import (
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// waterFailure is a detection and what it condemns at one tap of the source: from (inclusive) until fit again, or until
+// other water flows there. Zero instants are not known or not yet.
+type waterFailure struct {
+	test                *WaterTest
+	lastGood            *WaterTest
+	stop                *WaterAction
+	from, to            time.Time // the window: last good sample to use stopped
+	fixedAt, fitAt, end time.Time
+	retested            []time.Time // good samples after the correction, one a day
+}
+
+func (x waterFailure) condemns(at time.Time) bool {
+	return !at.Before(x.from) && (x.fitAt.IsZero() || at.Before(x.fitAt)) && (x.end.IsZero() || at.Before(x.end))
+}
+
+// needed is how many good samples make the water fit again after a correction.
+func (x waterFailure) needed(kind WaterKind) int {
+	if kind == WaterUntreatedGround {
+		return 4
+	}
+	return 1
+}
+
+func (x waterFailure) retests(at time.Time) (n int) {
+	for _, t := range x.retested {
+		if !t.After(at) {
+			n++
+		}
+	}
+	return n
+}
+
+// failures lists every detection in the water of the tap, whichever tap it was drawn at, as long as both had the same
+// water then.
+func (f *WaterFacts) failures(tap string, use WaterUse) (xs []waterFailure) {
+	for i := range f.Tests {
+		t := &f.Tests[i]
+		here, there := f.supplyAt(tap, t.SampledAt), f.supplyAt(t.Tap, t.SampledAt)
+		if t.IsEColi() && t.Finding() == Detected && here.kind.origin() == there.kind.origin() {
+			xs = append(xs, f.failure(t, here, tap, use))
+		}
+	}
+	slices.SortStableFunc(xs, func(a, b waterFailure) int { return a.test.SampledAt.Compare(b.test.SampledAt) })
+	return xs
+}
+
+func (f *WaterFacts) failure(t *WaterTest, here waterSupply, tap string, use WaterUse) waterFailure {
+	x := waterFailure{test: t, from: here.waterSince, end: f.nextWater(tap, t.SampledAt)}
+	known := t.SampledAt
+	if t.ReportedAt.After(known) {
+		known = t.ReportedAt // what was done before anybody knew is no correction of this failure
+	}
+	for i := range f.Actions {
+		if a := &f.Actions[i]; a.corrects(use, t.Tap, tap) && a.At.After(known) && (x.fixedAt.IsZero() || a.At.Before(x.fixedAt)) {
+			x.fixedAt = a.At
+		}
+	}
+	var lastDay Date
+	for _, p := range f.passes(tap) {
+		if p.SampledAt.Before(t.SampledAt) && !p.SampledAt.Before(here.waterSince) {
+			x.lastGood, x.from = p, p.SampledAt.Add(time.Microsecond) // exclusive, at the resolution of the book
+		}
+		if day := f.day(p.SampledAt); !x.fixedAt.IsZero() && p.SampledAt.After(x.fixedAt) && day.After(lastDay) {
+			lastDay, x.retested = day, append(x.retested, p.SampledAt)
+			if x.fitAt.IsZero() && len(x.retested) >= x.needed(f.supplyAt(tap, p.SampledAt).kind) {
+				x.fitAt = p.SampledAt
+			}
+		}
+	}
+	if x.from.After(t.SampledAt) {
+		x.from = t.SampledAt
+	}
+	x.stop = f.stopFor(t.SampledAt, tap, use)
+	x.to = earliestOf(x.fitAt, x.end)
+	if x.stop != nil {
+		x.to = earliestOf(x.to, x.stop.At)
+	}
+	return x
+}
+
+// stopFor gives the stop that ended the use of water that a sample found bad: the one in force when it was drawn, else
+// the first after it.
+func (f *WaterFacts) stopFor(sampled time.Time, tap string, use WaterUse) (found *WaterAction) {
+	for i := range f.Actions {
+		s := &f.Actions[i]
+		if st := waterTap(s.Tap); s.Corrective || !s.concerns(use) || (st != "" && st != tap) {
+			continue
+		}
+		if s.At.Before(sampled) && slices.ContainsFunc(f.Actions, func(a WaterAction) bool {
+			return a.corrects(use, s.Tap, tap) && a.At.After(s.At) && !a.At.After(sampled)
+		}) {
+			continue // lifted before the sample was drawn
+		}
+		if found == nil || s.At.Before(found.At) {
+			found = s
+		}
+	}
+	return found
+}
+
+// earliestOf gives the earlier of two instants; zero is no instant.
+func earliestOf(a, b time.Time) time.Time {
+	if a.IsZero() || (!b.IsZero() && b.Before(a)) {
+		return b
+	}
+	return a
+}
+
+// passes lists the good E. coli samples drawn at exactly this tap, oldest first.
+func (f *WaterFacts) passes(tap string) (ps []*WaterTest) {
+	for i := range f.Tests {
+		if t := &f.Tests[i]; t.IsEColi() && waterTap(t.Tap) == waterTap(tap) && t.Finding() == NoneDetected {
+			ps = append(ps, t)
+		}
+	}
+	slices.SortStableFunc(ps, func(a, b *WaterTest) int { return a.SampledAt.Compare(b.SampledAt) })
+	return ps
+}
+
+// waterSupply is what a tap gives at an instant: since when through these pipes, and since when this water at all.
+type waterSupply struct {
+	kind              WaterKind
+	since, waterSince time.Time
+}
+
+func (f *WaterFacts) supplyAt(tap string, at time.Time) waterSupply {
+	s := waterSupply{f.Source.Is, f.Source.From, f.Source.From}
+	for _, ch := range f.changesOf(tap) {
+		if ch.At.After(at) {
+			break
+		}
+		s.since = ch.At
+		if ch.Is != "" {
+			if ch.Is.origin() != s.kind.origin() {
+				s.waterSince = ch.At
+			}
+			s.kind = ch.Is
+		}
+	}
+	return s
+}
+
+// nextWater is when the tap first gives other water, or none, after an instant; zero: never.
+func (f *WaterFacts) nextWater(tap string, after time.Time) time.Time {
+	now := f.supplyAt(tap, after).kind.origin()
+	for _, ch := range f.changesOf(tap) {
+		if ch.At.After(after) && ch.Is != "" && ch.Is.origin() != now {
+			return earliestOf(ch.At, f.Source.To)
+		}
+	}
+	return f.Source.To
+}
+
+func (f *WaterFacts) changesOf(tap string) (cs []WaterSupplyChange) {
+	for _, ch := range f.Changes {
+		if t := waterTap(ch.Tap); t == "" || t == waterTap(tap) {
+			cs = append(cs, ch)
+		}
+	}
+	slices.SortStableFunc(cs, func(a, b WaterSupplyChange) int { return a.At.Compare(b.At) })
+	return cs
+}
+
+// tapsOnRecord lists the taps that the source's samples and points name; "" when some sample names none.
+func (f *WaterFacts) tapsOnRecord() (taps []string) {
+	add := func(name string) {
+		if t := waterTap(name); !slices.Contains(taps, t) {
+			taps = append(taps, t)
+		}
+	}
+	for i := range f.Tests {
+		add(f.Tests[i].Tap)
+	}
+	for _, p := range f.Source.Points {
+		add(p.Tap)
+	}
+	slices.Sort(taps)
+	return taps
+}
+
+// WaterFailureWindow is the time [From, To) in which water of a tap touched produce after the last good sample and
+// before its use was stopped. Every lot it touched then has to be looked at.
+type WaterFailureWindow struct {
+	Tap string
+	// From is just after the last good sample of this tap; zero: no good sample, and no start of service on record.
+	From time.Time
+	// To is when use stopped, or other water came, or the water was fit again; zero: still open.
+	To time.Time
+	// SampledHere is false for a tap of the same water where the failing sample was not drawn. It is listed because the
+	// rule stops the whole source and every lot since its last passing sample (US rules reference 2.6).
+	SampledHere bool
+	Failing     uuid.UUID
+	LastGood    uuid.UUID // Nil: none
+	Stop        uuid.UUID // Nil: none
+}
+
+// Covers reports whether water drawn at a tap at an instant falls into the window. A tap that was not written down may
+// be this one.
+func (w WaterFailureWindow) Covers(tap string, at time.Time) bool {
+	return sameTap(w.Tap, tap) && !at.Before(w.From) && (w.To.IsZero() || at.Before(w.To))
+}
+
+// WaterFailureWindows gives the windows of every failing sample for a use at harvest or after, by instant of the sample
+// and then by tap; other uses have none, because they are judged by their own rule. A good sample ends what later
+// failures reach back to. It does not end a window: after a failure one good sample proves nothing (record-forms S40),
+// so a window without a stop stays open until the water is fit again. Results count from the sampling, however late
+// they were reported. Use after a stop and before the water is fit again is judged by FitnessOfWater.
+func WaterFailureWindows(f WaterFacts, use WaterUse) (ws []WaterFailureWindow) {
+	if !use.AtHarvestOrAfter() {
+		return nil
+	}
+	for _, tap := range f.tapsOnRecord() {
+		for _, x := range f.failures(tap, use) {
+			w := WaterFailureWindow{Tap: tap, From: x.from, To: x.to, Failing: x.test.ID, SampledHere: waterTap(x.test.Tap) == tap}
+			if x.lastGood != nil {
+				w.LastGood = x.lastGood.ID
+			}
+			if x.stop != nil {
+				w.Stop = x.stop.ID
+			}
+			if w.To.IsZero() || w.To.After(w.From) { // otherwise use was already stopped when the last good sample was drawn
+				ws = append(ws, w)
+			}
+		}
+	}
+	at := map[uuid.UUID]time.Time{}
+	for i := range f.Tests {
+		at[f.Tests[i].ID] = f.Tests[i].SampledAt
+	}
+	slices.SortStableFunc(ws, func(a, b WaterFailureWindow) int { return at[a.Failing].Compare(at[b.Failing]) })
+	return ws
+}

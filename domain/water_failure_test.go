@@ -1,0 +1,146 @@
+package domain_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
+	"pgregory.net/rapid"
+
+	"croftmark/domain"
+)
+
+// Record-forms S2: drawn Monday, shipped Tuesday, reported Saturday. The result belongs to Monday.
+func TestWaterFailureWindows(t *testing.T) {
+	t.Parallel()
+	after := func(s string) time.Time { return waterAt(s).Add(time.Microsecond) }
+	monday := waterDrawn("2026-07-06", "", "12")
+	monday.ReportedAt = waterAt("2026-07-11 15:00")
+	good, older := waterDrawn("2026-06-01", "", "<1"), waterDrawn("2026-05-01", "", "<1")
+	stop := waterStop("2026-07-11 16:00", "")
+	retests := waterDrawnOn("<1", "2026-07-14", "2026-07-15", "2026-07-16", "2026-07-17")
+	hydrant, wash := waterDrawn("2026-07-06", "hydrant", "12"), waterDrawn("2026-06-20", "wash", "<1")
+	from, to := waterAt("2026-04-15"), waterAt("2026-08-01")
+	blink := waterDrawn("2026-07-06", "", "<1")
+	blink.SampledAt = monday.SampledAt.Add(-500 * time.Nanosecond)
+	second := waterDrawn("2026-09-01", "", "3")
+	for _, c := range []struct {
+		name  string
+		facts domain.WaterFacts
+		use   domain.WaterUse
+		want  []domain.WaterFailureWindow
+	}{
+		{"late result", domain.WaterFacts{Tests: []domain.WaterTest{monday, good, older}, Actions: []domain.WaterAction{stop}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), To: stop.At, SampledHere: true, Failing: monday.ID, LastGood: good.ID, Stop: stop.ID}}},
+		{"no failure", domain.WaterFacts{Tests: []domain.WaterTest{good, older}}, domain.UseWashing, nil},
+		{"not stopped, open", domain.WaterFacts{Tests: []domain.WaterTest{good, monday}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), SampledHere: true, Failing: monday.ID, LastGood: good.ID}}},
+		{"a later good sample does not end it", domain.WaterFacts{Tests: []domain.WaterTest{good, monday, retests[0]}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), SampledHere: true, Failing: monday.ID, LastGood: good.ID}}},
+		{"never a good sample: since in service", domain.WaterFacts{Source: domain.WaterSource{From: from}, Tests: []domain.WaterTest{monday}, Actions: []domain.WaterAction{stop}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: from, To: stop.At, SampledHere: true, Failing: monday.ID, Stop: stop.ID}}},
+		{"stopped for ice only", domain.WaterFacts{Tests: []domain.WaterTest{good, monday}, Actions: []domain.WaterAction{{ID: uuid.UUID{9}, At: stop.At, Uses: []domain.WaterUse{domain.UseIce}}}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), SampledHere: true, Failing: monday.ID, LastGood: good.ID}}},
+		{"irrigation has its own rule", domain.WaterFacts{Tests: []domain.WaterTest{good, monday}}, domain.UseIrrigationTouching, nil},
+		{"stopped before the sample was drawn", domain.WaterFacts{Tests: []domain.WaterTest{good, monday}, Actions: []domain.WaterAction{waterStop("2026-07-03", "")}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), To: waterAt("2026-07-03"), SampledHere: true, Failing: monday.ID, LastGood: good.ID, Stop: waterStop("2026-07-03", "").ID}}},
+		{"stopped before the sample, corrected after it", domain.WaterFacts{Tests: []domain.WaterTest{good, monday}, Actions: []domain.WaterAction{waterStop("2026-07-03", ""), waterFix("2026-07-20", "")}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), To: waterAt("2026-07-03"), SampledHere: true, Failing: monday.ID, LastGood: good.ID, Stop: waterStop("2026-07-03", "").ID}}},
+		{"stopped and taken up again before the sample", domain.WaterFacts{Tests: []domain.WaterTest{good, monday}, Actions: []domain.WaterAction{waterStop("2026-07-03", ""), waterFix("2026-07-04", ""), stop}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), To: stop.At, SampledHere: true, Failing: monday.ID, LastGood: good.ID, Stop: stop.ID}}},
+		{"stopped all along", domain.WaterFacts{Tests: []domain.WaterTest{good, monday}, Actions: []domain.WaterAction{waterStop("2026-05-20", "")}}, domain.UseWashing, nil},
+		{"other water before the sample", domain.WaterFacts{Source: domain.WaterSource{Is: domain.WaterPublicSupply}, Tests: []domain.WaterTest{good, monday},
+			Changes: []domain.WaterSupplyChange{{At: waterAt("2026-06-15"), Is: domain.WaterUntreatedGround}}, Actions: []domain.WaterAction{stop}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: waterAt("2026-06-15"), To: stop.At, SampledHere: true, Failing: monday.ID, Stop: stop.ID}}},
+		{"new pipes, same water: the well may be the cause", domain.WaterFacts{Source: domain.WaterSource{Is: domain.WaterUntreatedGround}, Tests: []domain.WaterTest{good, monday},
+			Changes: []domain.WaterSupplyChange{{At: waterAt("2026-06-15")}}, Actions: []domain.WaterAction{stop}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), To: stop.At, SampledHere: true, Failing: monday.ID, LastGood: good.ID, Stop: stop.ID}}},
+		{"treatment added, same water: the good sample still bounds it", domain.WaterFacts{Source: domain.WaterSource{Is: domain.WaterUntreatedGround}, Tests: []domain.WaterTest{good, monday},
+			Changes: []domain.WaterSupplyChange{{At: waterAt("2026-06-15"), Is: domain.WaterTreatedGround}}, Actions: []domain.WaterAction{stop}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), To: stop.At, SampledHere: true, Failing: monday.ID, LastGood: good.ID, Stop: stop.ID}}},
+		{"only the other tap was stopped", domain.WaterFacts{Tests: []domain.WaterTest{good, monday}, Actions: []domain.WaterAction{waterStop("2026-07-07", "hydrant")}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), SampledHere: true, Failing: monday.ID, LastGood: good.ID}}},
+		{"good half a microsecond before", domain.WaterFacts{Tests: []domain.WaterTest{blink, monday}, Actions: []domain.WaterAction{stop}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: monday.SampledAt, To: stop.At, SampledHere: true, Failing: monday.ID, LastGood: blink.ID, Stop: stop.ID}}},
+		{"switch to town water ends it", domain.WaterFacts{Source: domain.WaterSource{Is: domain.WaterUntreatedGround}, Tests: []domain.WaterTest{good, monday},
+			Changes: []domain.WaterSupplyChange{{At: waterAt("2026-07-12"), Is: domain.WaterPublicSupply}}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), To: waterAt("2026-07-12"), SampledHere: true, Failing: monday.ID, LastGood: good.ID}}},
+		{"source given up", domain.WaterFacts{Source: domain.WaterSource{To: to}, Tests: []domain.WaterTest{good, monday}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{{From: after("2026-06-01"), To: to, SampledHere: true, Failing: monday.ID, LastGood: good.ID}}},
+		{"the hydrant failed, the wash tap has the same water", domain.WaterFacts{Tests: []domain.WaterTest{wash, hydrant}, Actions: []domain.WaterAction{stop}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{
+				{Tap: "hydrant", To: stop.At, SampledHere: true, Failing: hydrant.ID, Stop: stop.ID},
+				{Tap: "wash", From: after("2026-06-20"), To: stop.At, Failing: hydrant.ID, LastGood: wash.ID, Stop: stop.ID}}},
+		{"a pass clears: the next failure reaches back to it", domain.WaterFacts{Source: domain.WaterSource{Is: domain.WaterUntreatedGround},
+			Tests: append([]domain.WaterTest{good, monday, second}, retests...), Actions: []domain.WaterAction{stop, waterFix("2026-07-13", ""), waterStop("2026-09-05", "")}}, domain.UseWashing,
+			[]domain.WaterFailureWindow{
+				{From: after("2026-06-01"), To: stop.At, SampledHere: true, Failing: monday.ID, LastGood: good.ID, Stop: stop.ID},
+				{From: after("2026-07-17"), To: waterAt("2026-09-05"), SampledHere: true, Failing: second.ID, LastGood: retests[3].ID, Stop: waterStop("2026-09-05", "").ID}}},
+	} {
+		if diff := cmp.Diff(c.want, domain.WaterFailureWindows(c.facts, c.use)); diff != "" {
+			t.Errorf("%s: %s", c.name, diff)
+		}
+	}
+}
+
+func TestWaterFailureWindowCovers(t *testing.T) {
+	t.Parallel()
+	w := domain.WaterFailureWindow{Tap: "wash", From: waterAt("2026-06-01"), To: waterAt("2026-07-01")}
+	for _, c := range []struct {
+		tap, at string
+		want    bool
+	}{
+		{"wash", "2026-06-01", true}, {"Wash ", "2026-06-15", true}, {"", "2026-06-15", true}, {"hydrant", "2026-06-15", false},
+		{"wash", "2026-07-01", false}, {"wash", "2026-05-31", false},
+	} {
+		if got := w.Covers(c.tap, waterAt(c.at)); got != c.want {
+			t.Errorf("%q on %s: %v", c.tap, c.at, got)
+		}
+	}
+	w.To = time.Time{}
+	if !w.Covers("wash", waterAt("2030-01-01")) {
+		t.Error("an open window ends")
+	}
+}
+
+// The window of a failure never starts after the failing sample; it holds no good sample of its tap before the failing
+// one; and every failing sample that was not taken while use stood still has its window.
+func TestWaterFailureWindowProperties(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(rt *rapid.T) {
+		f := waterHistory(rt)
+		byID := map[uuid.UUID]domain.WaterTest{}
+		for _, x := range f.Tests {
+			byID[x.ID] = x
+		}
+		for _, w := range domain.WaterFailureWindows(f, domain.UseWashing) {
+			failing := byID[w.Failing]
+			if failing.Finding() != domain.Detected || w.From.After(failing.SampledAt) {
+				rt.Fatalf("%+v starts after its sample %v", w, failing)
+			}
+			for _, x := range f.Tests {
+				if x.Tap == w.Tap && x.Finding() == domain.NoneDetected && x.SampledAt.Before(failing.SampledAt) && !x.SampledAt.Before(w.From) {
+					rt.Fatalf("%+v holds the good sample %v", w, x)
+				}
+			}
+			if middle := failing.SampledAt; w.Covers(w.Tap, middle) {
+				if got := domain.FitnessOfWater(f, domain.UseWashing, w.Tap, middle); got.Verdict != domain.Stop {
+					rt.Fatalf("%+v covers an instant that is %s\n%s", w, got.Verdict, waterSaid(got))
+				}
+			}
+		}
+		if len(f.Actions) > 0 {
+			return
+		}
+		for _, x := range f.Tests {
+			found := false
+			for _, w := range domain.WaterFailureWindows(f, domain.UseWashing) {
+				found = found || (w.Failing == x.ID && w.SampledHere && w.Covers(x.Tap, x.SampledAt))
+			}
+			if found != (x.Finding() == domain.Detected) {
+				rt.Fatalf("%v has a window: %v", x, found)
+			}
+		}
+	})
+}

@@ -1,0 +1,295 @@
+package storage
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"strconv"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// compostEvent is a record that belongs to a batch and can change its judgement.
+type compostEvent interface {
+	domain.Record
+	BatchOf() *uuid.UUID
+}
+
+// compostEventRow notes that a record belongs to a batch.
+func (x index) compostEventRow(e compostEvent) error {
+	return x.exec(`insert into compost_events (farm_id, record_id, batch_id, kind, on_date)
+		select $1, $2, $3, $4, done_on from records where farm_id = $1 and id = $2
+		on conflict (farm_id, record_id) do update set on_date = excluded.on_date`, *e.Identity(), *e.BatchOf(), e.Kind())
+}
+
+// compostBatch makes the row of a batch's standing; the judgement follows in the same write, as an entry of its own.
+func (x index) compostBatch(b *domain.CompostBatch, seq int64) error {
+	return x.exec(`insert into compost_standings (farm_id, batch_id, started_on, last_on, steps, judged_seq) values ($1, $2, $3, $3, '[]', $4)
+		on conflict (farm_id, batch_id) do update set started_on = excluded.started_on`, b.ID, b.StartedOn, seq)
+}
+
+// batchJudgement is the body of a compost-judgement entry: how a batch stands on every day, after a record that reaches
+// it.
+type batchJudgement struct {
+	BatchID  uuid.UUID             `json:"compost_batch_id"`
+	Steps    []domain.StandingStep `json:"steps"`
+	CausedBy int64                 `json:"caused_by"`
+}
+
+func (x index) batchJudged(j batchJudgement, seq int64) error {
+	steps, err := json.Marshal(j.Steps)
+	if err != nil {
+		return err
+	}
+	return x.exec(`update compost_standings set steps = $3::jsonb, judged_seq = $4,
+			last_on = greatest(last_on, (select max(on_date) from compost_events where farm_id = $1 and batch_id = $2))
+		where farm_id = $1 and batch_id = $2`, j.BatchID, string(steps), seq)
+}
+
+// decideBatch checks a batch: its code is free, its deliveries exist, and an organic farm puts no biosolids in.
+func (w *writing) decideBatch(b *domain.CompostBatch) ([]string, error) {
+	var taken bool
+	if err := w.tx.QueryRow(w.ctx, `select exists (select from records where farm_id = $1 and kind = 'compost-batch' and not voided
+		and lower(body ->> 'code') = lower($2) and id <> $3)`, w.actor.FarmID, b.Code, b.ID).Scan(&taken); err != nil {
+		return nil, err
+	}
+	var p domain.Problems
+	p.Check(!taken, "/code", "There is already a batch %q. Give another code.", b.Code)
+	return w.decideIngredients(&p, "/ingredients/", b.Ingredients)
+}
+
+func (w *writing) decideIngredients(p *domain.Problems, pointer string, ingredients []domain.Ingredient) ([]string, error) {
+	var ids []uuid.UUID
+	for _, in := range ingredients {
+		if in.InputLotID != uuid.Nil {
+			ids = append(ids, in.InputLotID)
+		}
+	}
+	refs, err := w.refs(ids...)
+	if err != nil {
+		return nil, err
+	}
+	organic := false
+	for _, s := range w.farm.SetsOn(w.today) {
+		organic = organic || s == domain.OrganicSet
+	}
+	for i, in := range ingredients {
+		at := pointer + itoa(i)
+		sludge := domain.IsBiosolids(in.Feedstock)
+		if in.InputLotID != uuid.Nil && need(p, refs, at+"/input_lot_id", "input-lot", in.InputLotID) {
+			var lot domain.InputLot
+			var input domain.Input
+			if err := refs[in.InputLotID].into(&lot); err != nil {
+				return nil, err
+			}
+			if err := refs[lot.InputID].into(&input); err != nil {
+				return nil, err
+			}
+			sludge = sludge || input.Category == domain.Biosolids
+		}
+		if sludge && organic {
+			return nil, domain.Refuse(domain.CodeRuleRefused, "Biosolids are never organic",
+				"Sewage sludge may not go into compost of an organic farm (7 CFR 205.105(g)). If it already did, keep the heap off the farm's ground and tell your certifier.")
+		}
+	}
+	return nil, p.Err()
+}
+
+// decideEvent checks that the batch of an event exists and had been built by then.
+func (w *writing) decideEvent(e compostEvent) ([]string, error) {
+	refs, err := w.refs(*e.BatchOf())
+	if err != nil {
+		return nil, err
+	}
+	batch, ok := refs[*e.BatchOf()]
+	if !ok || batch.Kind != "compost-batch" {
+		return nil, domain.NotFound("compost batch", e.BatchOf().String())
+	}
+	var b domain.CompostBatch
+	if err := batch.into(&b); err != nil {
+		return nil, err
+	}
+	var p domain.Problems
+	domain.CheckEventDays(&p, e, b.StartedOn, w.zone)
+	if err := p.Err(); err != nil {
+		return nil, err
+	}
+	if a, ok := e.(*domain.CompostAddition); ok {
+		return w.decideIngredients(&p, "/ingredient", []domain.Ingredient{a.Ingredient})
+	}
+	return nil, nil
+}
+
+// loadCompost gathers all that is known of a batch. Readings of other batches and farms are not touched.
+func loadCompost(ctx context.Context, tx pgx.Tx, farm, batch uuid.UUID) (*domain.CompostBatch, domain.CompostFacts, error) {
+	var f domain.CompostFacts
+	rows, err := tx.Query(ctx, `select r.kind, r.body, r.reviews from records r where r.farm_id = $1 and not r.voided and (
+			r.id in ($2, $1)
+			or r.id in (select record_id from compost_events where farm_id = $1 and batch_id = $2)
+			or r.kind in ('probe-fault', 'certifier-answer'))
+		order by r.first_seq, r.id`, farm, batch)
+	if err != nil {
+		return nil, f, err
+	}
+	type part struct {
+		Kind          string
+		Body, Reviews []byte
+	}
+	parts, err := pgx.CollectRows(rows, pgx.RowToStructByPos[part])
+	if err != nil {
+		return nil, f, err
+	}
+	var b *domain.CompostBatch
+	for _, p := range parts {
+		r := newOf(p.Kind)
+		if err := json.Unmarshal(p.Body, r); err != nil {
+			return nil, f, err
+		}
+		if found, ok := r.(*domain.CompostBatch); ok {
+			b = found
+			if f.ReviewedAt, err = latestReview(p.Reviews); err != nil {
+				return nil, f, err
+			}
+		}
+		if err := f.Add(r); err != nil {
+			return nil, f, err
+		}
+	}
+	if b == nil {
+		return nil, f, domain.NotFound("compost batch", batch.String())
+	}
+	return b, f, nil
+}
+
+func latestReview(raw []byte) (at time.Time, err error) {
+	var reviews []struct {
+		At time.Time `json:"at"`
+	}
+	if err := json.Unmarshal(raw, &reviews); err != nil {
+		return at, err
+	}
+	for _, r := range reviews {
+		if r.At.After(at) {
+			at = r.At
+		}
+	}
+	return at, nil
+}
+
+// rejudgeBatches judges batches again, in the write that records what changed, and tells in which of them the standing
+// did change: only those can reach lots.
+func (w *writing) rejudgeBatches(batches []uuid.UUID) (changed []uuid.UUID, err error) {
+	for _, id := range batches {
+		_, facts, err := loadCompost(w.ctx, w.tx, w.actor.FarmID, id)
+		if err != nil {
+			return nil, err
+		}
+		steps := facts.StandingSteps()
+		same, err := w.sameSteps(id, steps)
+		if err != nil {
+			return nil, err
+		}
+		if same {
+			continue
+		}
+		j := batchJudgement{BatchID: id, Steps: steps, CausedBy: w.head.size}
+		e, err := w.enter(note{kind: "compost-judgement", recordID: id, body: j})
+		if err != nil {
+			return nil, err
+		}
+		if err := w.index().batchJudged(j, e.Seq); err != nil {
+			return nil, err
+		}
+		changed = append(changed, id)
+	}
+	return changed, nil
+}
+
+func (w *writing) sameSteps(batch uuid.UUID, steps []domain.StandingStep) (bool, error) {
+	var stored []byte
+	if err := w.tx.QueryRow(w.ctx, `select steps from compost_standings where farm_id = $1 and batch_id = $2`, w.actor.FarmID, batch).Scan(&stored); err != nil {
+		return false, err
+	}
+	now, err := json.Marshal(steps)
+	if err != nil {
+		return false, err
+	}
+	if now, err = domain.CanonicalJSON(now); err != nil {
+		return false, err
+	}
+	then, err := domain.CanonicalJSON(stored)
+	return bytes.Equal(now, then), err
+}
+
+// batchesOf says which batches a record can change: its own, or for what concerns the whole farm every batch that was
+// still being read or used.
+func (w *writing) batchesOf(r domain.Record) ([]uuid.UUID, error) {
+	var since domain.Date
+	switch r := r.(type) {
+	case *domain.CompostBatch:
+		return []uuid.UUID{r.ID}, nil
+	case compostEvent:
+		return []uuid.UUID{*r.BatchOf()}, nil
+	case *domain.ProbeFault:
+		since = domain.DateIn(r.From, w.zone).AddDays(-1)
+	case *domain.CertifierAnswer, *domain.Farm:
+		since = domain.NewDate(1900, 1, 1)
+	default:
+		return nil, nil
+	}
+	rows, err := w.tx.Query(w.ctx, `select batch_id from compost_standings where farm_id = $1 and last_on >= $2 order by batch_id`, w.actor.FarmID, since)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+}
+
+// Batch is a compost batch with everything that is judged of it.
+type Batch struct {
+	Record
+	Batch    *domain.CompostBatch
+	Facts    domain.CompostFacts
+	Results  []domain.ProcessResult
+	Standing domain.CompostStanding
+	Mix      domain.Mix
+	Today    domain.Date
+	Farm     domain.Farm
+}
+
+// Compost gives a batch as it stands today, judged under the farm's sets; with none adopted that speak of compost, under
+// both federal ones.
+func (db *DB) Compost(r Reading, id uuid.UUID) (b Batch, err error) {
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(r.Ctx, `select `+recordColumns+recordSource+`where r.farm_id = $1 and r.id = any($2) order by r.kind`, r.Farm, []uuid.UUID{id, r.Farm})
+		if err != nil {
+			return err
+		}
+		found, err := pgx.CollectRows(rows, scanRecord)
+		if err != nil {
+			return err
+		}
+		if len(found) != 2 || found[0].Kind != "compost-batch" {
+			return domain.NotFound("compost batch", id.String())
+		}
+		b.Record = found[0]
+		if err := json.Unmarshal(found[1].Body, &b.Farm); err != nil {
+			return err
+		}
+		b.Batch, b.Facts, err = loadCompost(r.Ctx, tx, r.Farm, id)
+		return err
+	})
+	if err != nil {
+		return b, err
+	}
+	b.Today = domain.DateIn(db.instant(), b.Facts.Zone)
+	b.Results = domain.CheckCompost(b.Facts, b.Today)
+	b.Standing = b.Facts.StandingOn(b.Today, b.Farm.SetsOn(b.Today)...)
+	b.Mix = domain.MixOf(b.Facts.Ingredients)
+	return b, nil
+}
+
+func itoa(i int) string { return strconv.Itoa(i) }

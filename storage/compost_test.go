@@ -1,0 +1,124 @@
+package storage_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/shopspring/decimal"
+
+	"croftmark/domain"
+	"croftmark/storage"
+)
+
+// at is an hour of a day on the farm's clock.
+func at(s string, hour int) time.Time {
+	zone, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		panic(err)
+	}
+	return day(s).In(zone).Add(time.Duration(hour) * time.Hour)
+}
+
+func number(s string) domain.Number { return domain.Given(decimal.RequireFromString(s)) }
+
+// pile builds an aerated static pile whose mix is the 30.33:1 example of the US rules reference, section 1.2.
+func (f *field) pile(code, started string) uuid.UUID {
+	f.t.Helper()
+	animal, plant := true, false
+	return f.write(&domain.CompostBatch{Code: code, Method: domain.AeratedStaticPile, StartedOn: day(started),
+		Ingredients: []domain.Ingredient{
+			{Feedstock: "cattle manure", InputLotID: f.manure, Amount: domain.Q("1000", "kg"), MoisturePct: number("80"), NitrogenPct: number("2.7"), CarbonPct: number("51.3"), AnimalOrigin: &animal},
+			{Feedstock: "straw general", Amount: domain.Q("200", "kg"), MoisturePct: number("12"), NitrogenPct: number("0.7"), CarbonPct: number("56"), AnimalOrigin: &plant},
+		}})
+}
+
+// heat writes one morning's readings at three points.
+func (f *field) heat(batch uuid.UUID, on, low string) {
+	f.t.Helper()
+	r := &domain.CompostTemperatures{BatchID: batch}
+	for i, value := range []string{"140.0", "150.0", low} {
+		r.Readings = append(r.Readings, domain.CompostReading{TakenAt: at(on, 7), Probe: string(rune('A' + i)), Temperature: domain.Q(value, "degF")})
+	}
+	f.write(r)
+}
+
+func (f *field) counted(code string) uuid.UUID {
+	f.t.Helper()
+	batch := f.pile(code, "2026-03-01")
+	for _, on := range []string{"2026-03-02", "2026-03-03", "2026-03-04", "2026-03-05"} {
+		f.heat(batch, on, "133.0")
+	}
+	f.write(&domain.CompostCuring{BatchID: batch, StartedOn: day("2026-03-06"), FinishedOn: day("2026-04-10")})
+	return batch
+}
+
+// S19 of the hard situations: the probe turns out to read 6 degF high; the batch never counted, each of its
+// applications is raw manure from its own date, and the lot inside the interval is flagged.
+func TestBatchReclassifiedAfterUse(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	batch := f.counted("Heap 1")
+	a := f.application(uuid.Nil, "2026-04-20", "2026-04-20", f.bed)
+	a.Source = domain.Source{CompostBatchID: batch}
+	f.write(a)
+	radish := f.plant("radish", domain.Touches, "2026-04-22", f.bed)
+	lot := f.lot(radish, "2026-06-01", f.bed)
+	f.write(lot)
+	if lot.VerdictThen.Verdict != domain.Clear {
+		t.Fatalf("treated compost, no interval: %s, want clear", lot.VerdictThen.Verdict)
+	}
+	out, err := f.record(&domain.ProbeFault{Name: "C", From: at("2026-02-01", 0), ReadHigh: domain.Q("6", "degF"), Reason: "ice-water check"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(out.Rejudged) != 1 || out.Rejudged[0].LotID != lot.ID || out.Rejudged[0].Verdict != domain.Wait || out.Rejudged[0].ClearOn != day("2026-08-18") {
+		t.Fatalf("rejudged: %+v, want the lot waiting until 2026-08-18", out.Rejudged)
+	}
+	if _, err := f.record(f.lot(radish, "2026-08-17", f.bed)); err == nil {
+		t.Error("day 119 after an untreated batch was allowed")
+	}
+	f.write(f.lot(radish, "2026-08-18", f.bed))
+}
+
+func TestSurfaceCompostNeedsItsRecord(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	batch := f.pile("Heap 2", "2026-03-01")
+	a := f.application(uuid.Nil, "2026-05-01", "", f.bed)
+	a.Source = domain.Source{CompostBatchID: batch}
+	out, err := f.record(a)
+	if err != nil || len(out.Warnings) != 1 {
+		t.Fatalf("%v (%v), want one warning that it counts as raw", out.Warnings, err)
+	}
+	lettuce := f.plant("lettuce", domain.Touches, "2026-05-02", f.bed)
+	_, err = f.record(f.lot(lettuce, "2026-06-20", f.bed))
+	if j := refused(t, err).Judgement; j.Verdict != domain.Stop {
+		t.Errorf("compost without a process on the surface: %s, want stop", j.Verdict)
+	}
+	// The readings come in late from the notebook; the batch counts, and so does the bed.
+	for _, on := range []string{"2026-03-02", "2026-03-03", "2026-03-04"} {
+		f.heat(batch, on, "131.0")
+	}
+	f.write(&domain.CompostCuring{BatchID: batch, StartedOn: day("2026-03-05"), FinishedOn: day("2026-04-20")})
+	f.write(f.lot(lettuce, "2026-06-20", f.bed))
+	got, err := f.db.Compost(storage.Reading{Ctx: ctx, Farm: f.actor.FarmID}, batch)
+	if err != nil || got.Standing.Standing != domain.Treated || len(got.Results) != 3 {
+		t.Errorf("standing %s of %d results (%v)", got.Standing.Standing, len(got.Results), err)
+	}
+}
+
+func TestBiosolidsRefusedOnOrganicFarm(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	_, err := f.record(&domain.CompostBatch{Code: "X", Method: domain.Passive, StartedOn: day("2026-03-01"),
+		Ingredients: []domain.Ingredient{{Feedstock: "Biosolids", Amount: domain.Q("1", "yd3")}}})
+	if e := asDomain(err); e == nil || e.Code != domain.CodeRuleRefused {
+		t.Errorf("got %v, want rule-refused", err)
+	}
+}
+
+func asDomain(err error) *domain.Error {
+	e, _ := err.(*domain.Error)
+	return e
+}
