@@ -90,6 +90,9 @@ type collection struct {
 	correct domain.Role
 	filters []string // fields a list can be narrowed by
 	tag     string
+	// extra describes what enrich adds to the answer of one record: what is judged of it now.
+	extra  reflect.Type
+	enrich func(ctx context.Context, id uuid.UUID) (any, error)
 }
 
 type idInput struct {
@@ -124,6 +127,25 @@ func (s *Server) storedSchema(t reflect.Type, kind string) *huma.Schema {
 	}
 	merged.Required = append(append([]string{"id"}, own.Required...), added.Required...)
 	name := t.Name() + "Stored"
+	registry.Map()[name] = merged
+	return &huma.Schema{Ref: "#/components/schemas/" + name}
+}
+
+// judgedSchema adds what is judged of a record to the schema of the record.
+func (s *Server) judgedSchema(stored *huma.Schema, extra reflect.Type) *huma.Schema {
+	if extra == nil {
+		return stored
+	}
+	registry := s.api.OpenAPI().Components.Schemas
+	own := registry.SchemaFromRef(stored.Ref)
+	more := registry.SchemaFromRef(registry.Schema(extra, true, extra.Name()).Ref)
+	merged := &huma.Schema{Type: "object", Properties: map[string]*huma.Schema{}, Required: append(append([]string{}, own.Required...), more.Required...)}
+	for _, part := range []*huma.Schema{own, more} {
+		for name, property := range part.Properties {
+			merged.Properties[name] = property
+		}
+	}
+	name := strings.TrimPrefix(stored.Ref, "#/components/schemas/") + "Judged"
 	registry.Map()[name] = merged
 	return &huma.Schema{Ref: "#/components/schemas/" + name}
 }
@@ -302,13 +324,24 @@ func (s *Server) registerReads(c collection, kind string, stored *huma.Schema) {
 		return s.list(ctx, c, kind, in)
 	})
 	one := s.operation(http.MethodGet, "/v1/"+c.path+"/{id}", "read-"+c.path, "Read a "+c.noun, c.tag, domain.Reader,
-		map[string]*huma.Response{"200": jsonResponse("The record as it stands now.", stored)})
+		map[string]*huma.Response{"200": jsonResponse("The record as it stands now.", s.judgedSchema(stored, c.extra))})
 	huma.Register(s.api, one, func(ctx context.Context, in *idInput) (*recordOutput, error) {
 		r, err := s.db.ReadRecord(ctx, actorOf(ctx).FarmID, kind, in.ID)
 		if err != nil {
 			return nil, problemOf(ctx, err)
 		}
-		return s.answerOne(ctx, r)
+		out, err := s.answerOne(ctx, r)
+		if err != nil || c.enrich == nil {
+			return out, err
+		}
+		extra, err := c.enrich(ctx, in.ID)
+		if err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		if out.Body, err = withExtra(out.Body, extra); err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		return out, nil
 	})
 	history := s.operation(http.MethodGet, "/v1/"+c.path+"/{id}/history", "history-"+c.path, "Every entry about a "+c.noun+", oldest first", c.tag, domain.Reader, nil)
 	huma.Register(s.api, history, func(ctx context.Context, in *idInput) (*entriesOutput, error) {

@@ -192,6 +192,8 @@ type CompostCuring struct {
 	BatchID    uuid.UUID `json:"compost_batch_id,omitzero" format:"uuid"`
 	StartedOn  Date      `json:"started_on" format:"date"`
 	FinishedOn Date      `json:"finished_on,omitzero" format:"date"`
+	// Yield is how much finished compost there was.
+	Yield Quantity `json:"yield,omitzero"`
 	// Reheated says that the heap warmed up again by 10 degF or more three days after a turning: it is not done.
 	Reheated bool `json:"reheated,omitempty"`
 	Habits
@@ -205,4 +207,7 @@ func (x *CompostCuring) Check(today Date, p *Problems) {
 	checkDay(p, "/started_on", x.StartedOn, today)
 	checkOptionalDay(p, "/finished_on", x.FinishedOn, today)
 	p.Check(x.FinishedOn.IsZero() || !x.FinishedOn.Before(x.StartedOn), "/finished_on", "Curing cannot end before it began.")
+	if !x.Yield.IsZero() {
+		x.Yield.Check(p, "/yield", "1000000", Mass, Volume)
+	}
 }

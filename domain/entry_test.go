@@ -58,7 +58,7 @@ func anyJSON(depth int) *rapid.Generator[any] {
 		case 1:
 			return rapid.Bool().Draw(t, "bool")
 		case 2:
-			return rapid.Int64Range(-(1<<53 - 1), 1<<53-1).Draw(t, "number")
+			return rapid.Int64Range(-(1<<53-1), 1<<53-1).Draw(t, "number")
 		case 4:
 			return rapid.SliceOfN(anyJSON(depth-1), 0, 4).Draw(t, "list")
 		case 5:
@@ -203,7 +203,9 @@ func TestEveryChangedByteShows(t *testing.T) {
 
 func TestParseEntryRefusesOtherForms(t *testing.T) {
 	t.Parallel()
-	swap := func(old, new string) string { return string(bytes.Replace([]byte(sampleBytes), []byte(old), []byte(new), 1)) }
+	swap := func(old, new string) string {
+		return string(bytes.Replace([]byte(sampleBytes), []byte(old), []byte(new), 1))
+	}
 	for why, leaf := range map[string]string{
 		"white space": swap(`{"body"`, `{ "body"`), "a line end": sampleBytes + "\n", "a second document": sampleBytes + sampleBytes,
 		"an unknown field": swap(`"seq":12`, `"row":1,"seq":12`), "a field in capitals": swap(`"seq"`, `"SEQ"`),

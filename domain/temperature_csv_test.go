@@ -36,8 +36,8 @@ func TestTemperatureCSVShapes(t *testing.T) {
 	us.Clock = domain.ClockUS
 	comma := wideF
 	comma.DecimalComma = true
-	want := []string{"2026-03-01T08:00:00-05:00 B 140.5 degF", "2026-03-01T08:00:00-05:00 north edge 131 degF", "2026-03-01T08:30:00-05:00 north edge 132 degF"}
-	metric := []string{"2026-03-01T08:00:00-05:00 Kern 55 degC", "2026-03-01T08:15:00-05:00 Kern 54.9 degC"}
+	want := []string{"2026-03-01T08:00:00-05:00 B 140.5 degF", "2026-03-01T08:00:00-05:00 north edge 131.0 degF", "2026-03-01T08:30:00-05:00 north edge 132 degF"}
+	metric := []string{"2026-03-01T08:00:00-05:00 Kern 55.0 degC", "2026-03-01T08:15:00-05:00 Kern 54.9 degC"}
 	for _, tt := range []struct {
 		name    string
 		text    string

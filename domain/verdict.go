@@ -72,6 +72,9 @@ type Judgement struct {
 // Judge folds reasons into a judgement.
 func Judge(reasons []Reason) Judgement {
 	j := Judgement{Verdict: Clear, Reasons: reasons}
+	if reasons == nil {
+		j.Reasons = []Reason{} // a list in JSON, also when nobody spoke
+	}
 	for _, r := range reasons {
 		j.Verdict = Stricter(j.Verdict, r.Verdict)
 		if r.Verdict == Wait {

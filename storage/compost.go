@@ -293,3 +293,46 @@ func (db *DB) Compost(r Reading, id uuid.UUID) (b Batch, err error) {
 }
 
 func itoa(i int) string { return strconv.Itoa(i) }
+
+// readingsPerRecord keeps an entry of the book small enough to read, hash and send on its own.
+const readingsPerRecord = 5000
+
+// Imported names the records that an import made.
+type Imported struct {
+	IDs   []uuid.UUID
+	Entry int64
+}
+
+// ImportTemperatures writes the readings of a logger's file as records of the batch, all in one write: all of them are
+// in the book afterwards, or none.
+func (db *DB) ImportTemperatures(ctx context.Context, actor Actor, mark *domain.RequestMark, batch uuid.UUID, readings []domain.CompostReading) (out Imported, err error) {
+	prior, err := db.write(ctx, actor, mark, func(w *writing) error {
+		for start := 0; start < len(readings); start += readingsPerRecord {
+			part := readings[start:min(start+readingsPerRecord, len(readings))]
+			r := &domain.CompostTemperatures{ID: uuid.Must(uuid.NewV7()), BatchID: batch, Readings: part}
+			if err := domain.CheckRecord(r, w.today, w.zone); err != nil {
+				return err
+			}
+			if _, err := w.decideEvent(r); err != nil {
+				return err
+			}
+			written, err := w.newRecord(r)
+			if err != nil {
+				return err
+			}
+			out.IDs, out.Entry = append(out.IDs, r.ID), written.Seq
+			if err := w.flushRecords(); err != nil {
+				return err
+			}
+			if err := w.index().compostEventRow(r); err != nil {
+				return err
+			}
+		}
+		_, err := w.rejudgeAfter(reach{}, &domain.CompostTemperatures{BatchID: batch})
+		return err
+	})
+	if err == nil && prior != nil {
+		out = Imported{IDs: []uuid.UUID{prior.RecordID}, Entry: prior.Seq}
+	}
+	return out, err
+}

@@ -1,6 +1,7 @@
 package storage_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -88,8 +89,8 @@ func TestSurfaceCompostNeedsItsRecord(t *testing.T) {
 	a := f.application(uuid.Nil, "2026-05-01", "", f.bed)
 	a.Source = domain.Source{CompostBatchID: batch}
 	out, err := f.record(a)
-	if err != nil || len(out.Warnings) != 1 {
-		t.Fatalf("%v (%v), want one warning that it counts as raw", out.Warnings, err)
+	if err != nil || len(out.Warnings) == 0 || !strings.Contains(out.Warnings[0], "Counts as raw manure") {
+		t.Fatalf("%v (%v), want a warning that it counts as raw", out.Warnings, err)
 	}
 	lettuce := f.plant("lettuce", domain.Touches, "2026-05-02", f.bed)
 	_, err = f.record(f.lot(lettuce, "2026-06-20", f.bed))
@@ -121,4 +122,48 @@ func TestBiosolidsRefusedOnOrganicFarm(t *testing.T) {
 func asDomain(err error) *domain.Error {
 	e, _ := err.(*domain.Error)
 	return e
+}
+
+func TestTraceGoesThroughTheHeap(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	batch := f.counted("Heap 3")
+	a := f.application(uuid.Nil, "2026-04-20", "", f.bed)
+	a.Source = domain.Source{CompostBatchID: batch}
+	f.write(a)
+	radish := f.plant("radish", domain.Touches, "2026-04-22", f.bed)
+	lot := f.lot(radish, "2026-06-01", f.bed)
+	f.write(lot)
+	r := storage.Reading{Ctx: ctx, Farm: f.actor.FarmID}
+	back, err := f.db.TraceBack(r, lot.Code)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b, s := back.Of("compost-batch"), back.Of("supplier"); len(b) != 1 || len(s) != 1 || s[0].Label != "Old Mill Dairy" {
+		t.Errorf("back: batches %+v, suppliers %+v", b, s)
+	}
+	for _, start := range []uuid.UUID{batch, f.manure} {
+		forward, err := f.db.TraceForward(r, start)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if lots := forward.Of("harvest-lot"); len(lots) != 1 || lots[0].ID != lot.ID {
+			t.Errorf("forward from %s: %+v", start, lots)
+		}
+	}
+}
+
+func TestStockAsks(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	big := f.application(f.manure, "2026-04-01", "2026-04-02", f.bed)
+	big.Amount = domain.Q("9", "yd3")
+	out, err := f.record(big)
+	if err != nil || len(out.Warnings) != 2 || !strings.Contains(out.Warnings[1], "than there was (6 yd3)") {
+		t.Errorf("warnings %v (%v)", out.Warnings, err)
+	}
+	stock, err := f.db.Stock(storage.Reading{Ctx: ctx, Farm: f.actor.FarmID}, f.manure)
+	if err != nil || len(stock) != 1 || stock[0].Left.String() != "-3 yd3" {
+		t.Errorf("stock %+v (%v)", stock, err)
+	}
 }

@@ -86,19 +86,31 @@ func traceSeed(r Reading, tx pgx.Tx, t *domain.Trace, pl domain.Planting, planti
 	return nil
 }
 
+// sourcesSQL finds the deliveries behind applications, behind the batches of own compost that were applied, and behind
+// plantings. The second column is the batch a delivery went into.
 const sourcesSQL = `
-select a.id, l.id, l.body, i.id, i.body
-from records a
-join records l on l.farm_id = $1 and l.id = (a.body #>> '{source,input_lot_id}')::uuid
-join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid
-where a.farm_id = $1 and a.id = any($2)
-union all
-select null, l.id, l.body, i.id, i.body
-from records l join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid
-where l.farm_id = $1 and l.id = any($3)`
+with used as (
+	select a.id as application_id, null::uuid as batch_id, (a.body #>> '{source,input_lot_id}')::uuid as lot_id
+	from records a where a.farm_id = $1 and a.id = any($2) and a.body #> '{source,input_lot_id}' is not null
+	union all
+	select null, b.id, (g ->> 'input_lot_id')::uuid
+	from records b, jsonb_array_elements(b.body -> 'ingredients') g
+	where b.farm_id = $1 and b.id = any($4) and g ? 'input_lot_id'
+	union all
+	select null, v.batch_id, (b.body #>> '{ingredient,input_lot_id}')::uuid
+	from compost_events v join records b on b.farm_id = $1 and b.id = v.record_id
+	where v.farm_id = $1 and v.batch_id = any($4) and v.kind = 'compost-addition' and b.body #> '{ingredient,input_lot_id}' is not null
+	union all
+	select null, null, unnest($3::uuid[])
+)
+select u.application_id, u.batch_id, l.id, l.body, i.id, i.body
+from used u
+join records l on l.farm_id = $1 and l.id = u.lot_id
+join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid`
 
 type sourceRow struct {
 	ApplicationID *uuid.UUID
+	BatchID       *uuid.UUID
 	LotID         uuid.UUID
 	Lot           json.RawMessage
 	InputID       uuid.UUID
@@ -114,7 +126,11 @@ func traceSources(r Reading, tx pgx.Tx, t *domain.Trace) error {
 	for _, n := range t.Of("input-lot") {
 		seedLots = append(seedLots, n.ID)
 	}
-	rows, err := tx.Query(r.Ctx, sourcesSQL, r.Farm, applications, seedLots)
+	batches, err := traceBatches(r, tx, t, applications)
+	if err != nil {
+		return err
+	}
+	rows, err := tx.Query(r.Ctx, sourcesSQL, r.Farm, applications, seedLots, batches)
 	if err != nil {
 		return err
 	}
@@ -128,6 +144,33 @@ func traceSources(r Reading, tx pgx.Tx, t *domain.Trace) error {
 		}
 	}
 	return nil
+}
+
+// traceBatches adds the batches of own compost behind applications, and gives all batches of the trace.
+func traceBatches(r Reading, tx pgx.Tx, t *domain.Trace, applications []uuid.UUID) (batches []uuid.UUID, err error) {
+	rows, err := tx.Query(r.Ctx, `select a.id, b.id, b.body ->> 'code', b.done_on from records a
+		join records b on b.farm_id = $1 and b.id = (a.body #>> '{source,compost_batch_id}')::uuid
+		where a.farm_id = $1 and a.id = any($2)`, r.Farm, applications)
+	if err != nil {
+		return nil, err
+	}
+	type used struct {
+		Application, Batch uuid.UUID
+		Code               string
+		Built              domain.Date
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowToStructByPos[used])
+	if err != nil {
+		return nil, err
+	}
+	for _, u := range list {
+		node := t.Node(domain.TraceNode{Kind: "compost-batch", ID: u.Batch, Label: u.Code, On: u.Built})
+		t.Link(node, t.Node(domain.TraceNode{Kind: "application", ID: u.Application}), "was applied as")
+	}
+	for _, n := range t.Of("compost-batch") {
+		batches = append(batches, n.ID)
+	}
+	return batches, nil
 }
 
 func addSource(t *domain.Trace, s sourceRow) error {
@@ -148,20 +191,31 @@ func addSource(t *domain.Trace, s sourceRow) error {
 	if s.ApplicationID != nil {
 		t.Link(node, t.Node(domain.TraceNode{Kind: "application", ID: *s.ApplicationID}), "was applied as")
 	}
+	if s.BatchID != nil {
+		t.Link(node, t.Node(domain.TraceNode{Kind: "compost-batch", ID: *s.BatchID}), "went into")
+	}
 	t.Link(t.Node(domain.TraceNode{Kind: "input", ID: s.InputID, Label: input.Name}), node, "is")
 	t.Link(t.Node(domain.TraceNode{Kind: "supplier", Label: lot.Supplier}), node, "supplied")
 	return nil
 }
 
 const forwardSQL = `
-with used as (
-	select e.record_id, e.bed_id, e.plot_id, e.on_date from exposures e where e.farm_id = $1 and e.input_lot_id = $2
+with batch as (
+	select $2::uuid as id
+	union select b.id from records b where b.farm_id = $1 and b.kind = 'compost-batch'
+		and b.body @> jsonb_build_object('ingredients', jsonb_build_array(jsonb_build_object('input_lot_id', $2::text)))
+	union select v.batch_id from compost_events v join records b on b.farm_id = $1 and b.id = v.record_id
+		where v.farm_id = $1 and v.kind = 'compost-addition' and b.body #>> '{ingredient,input_lot_id}' = $2::text
+), used as (
+	select e.record_id, e.bed_id, e.plot_id, e.on_date, null::uuid as batch_id from exposures e where e.farm_id = $1 and e.input_lot_id = $2
+	union all
+	select e.record_id, e.bed_id, e.plot_id, e.on_date, batch.id from batch join exposures e on e.farm_id = $1 and e.compost_batch_id = batch.id
 ), bed as (
-	select u.record_id, u.on_date, g.bed_id from used u join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = u.bed_id
+	select u.record_id, u.batch_id, u.on_date, g.bed_id from used u join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = u.bed_id
 	union
-	select u.record_id, u.on_date, b.id from used u join beds b on b.farm_id = $1 and b.plot_id = u.plot_id
+	select u.record_id, u.batch_id, u.on_date, b.id from used u join beds b on b.farm_id = $1 and b.plot_id = u.plot_id
 )
-select bed.record_id, bed.on_date, l.id, l.code, c.body ->> 'name', l.cut_from, b.id, b.name
+select bed.record_id, bed.batch_id, bed.on_date, l.id, l.code, c.body ->> 'name', l.cut_from, b.id, b.name
 from bed
 join lot_beds lb on lb.farm_id = $1 and lb.bed_id = bed.bed_id
 join lots l on l.farm_id = $1 and l.id = lb.lot_id and l.cut_to >= bed.on_date
@@ -169,15 +223,16 @@ join beds b on b.farm_id = $1 and b.id = bed.bed_id
 join plantings p on p.farm_id = $1 and p.id = l.planting_id
 join records c on c.farm_id = $1 and c.id = p.crop_id
 union all
-select null, p.planted_on, l.id, l.code, c.body ->> 'name', l.cut_from, null, null
+select null, null, p.planted_on, l.id, l.code, c.body ->> 'name', l.cut_from, null, null
 from plantings p
 join lots l on l.farm_id = $1 and l.planting_id = p.id
 join records c on c.farm_id = $1 and c.id = p.crop_id
 where p.farm_id = $1 and p.seed_lot_id = $2
-order by 6, 4`
+order by 7, 5`
 
 type forwardRow struct {
 	ApplicationID *uuid.UUID
+	BatchID       *uuid.UUID
 	On            domain.Date
 	LotID         uuid.UUID
 	Code          string
@@ -187,12 +242,17 @@ type forwardRow struct {
 	Bed           *string
 }
 
-// TraceForward goes from a delivery to every lot whose ground it reached, or that grew from it.
-func (db *DB) TraceForward(r Reading, inputLot uuid.UUID) (t *domain.Trace, err error) {
+// TraceForward goes from a delivery, or from a batch of own compost, to every lot whose ground it reached or that grew
+// from it.
+func (db *DB) TraceForward(r Reading, start uuid.UUID) (t *domain.Trace, err error) {
 	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
 		t = &domain.Trace{Direction: "forward"}
-		t.Start = t.Node(domain.TraceNode{Kind: "input-lot", ID: inputLot})
-		rows, err := tx.Query(r.Ctx, forwardSQL, r.Farm, inputLot)
+		kind, label, err := startOf(r, tx, start)
+		if err != nil {
+			return err
+		}
+		t.Start = t.Node(domain.TraceNode{Kind: kind, ID: start, Label: label})
+		rows, err := tx.Query(r.Ctx, forwardSQL, r.Farm, start)
 		if err != nil {
 			return err
 		}
@@ -203,15 +263,19 @@ func (db *DB) TraceForward(r Reading, inputLot uuid.UUID) (t *domain.Trace, err 
 		for _, row := range reached {
 			addReached(t, row)
 		}
-		if err := traceSources(r, tx, t); err != nil {
-			return err
-		}
-		if t.Nodes[t.Start].Label == "" {
-			return domain.NotFound("input lot", inputLot.String())
-		}
-		return nil
+		return traceSources(r, tx, t)
 	})
 	return t, err
+}
+
+// startOf names what a forward trace starts from.
+func startOf(r Reading, tx pgx.Tx, id uuid.UUID) (kind, label string, err error) {
+	err = tx.QueryRow(r.Ctx, `select kind, coalesce(body ->> 'code', body ->> 'supplier_lot', body ->> 'supplier') from records
+		where farm_id = $1 and id = $2 and kind in ('input-lot', 'compost-batch')`, r.Farm, id).Scan(&kind, &label)
+	if err == pgx.ErrNoRows {
+		err = domain.NotFound("delivery or batch", id.String())
+	}
+	return kind, label, err
 }
 
 func addReached(t *domain.Trace, row forwardRow) {
@@ -221,7 +285,12 @@ func addReached(t *domain.Trace, row forwardRow) {
 		return
 	}
 	application := t.Node(domain.TraceNode{Kind: "application", ID: *row.ApplicationID, Label: "Application", On: row.On})
-	t.Link(t.Start, application, "was applied as")
+	from := t.Start
+	if row.BatchID != nil && *row.BatchID != t.Nodes[t.Start].ID {
+		from = t.Node(domain.TraceNode{Kind: "compost-batch", ID: *row.BatchID})
+		t.Link(t.Start, from, "went into")
+	}
+	t.Link(from, application, "was applied as")
 	bed := t.Node(domain.TraceNode{Kind: "bed", ID: *row.BedID, Label: *row.Bed})
 	t.Link(application, bed, "went on the ground of")
 	t.Link(bed, lot, "was cut as")

@@ -38,6 +38,13 @@ func (db *DB) Record(ctx context.Context, actor Actor, mark *domain.RequestMark,
 	case prior != nil:
 		return db.replayed(ctx, actor, prior)
 	}
+	if a, ok := r.(*domain.Application); ok {
+		questions, err := db.stockQuestions(Reading{ctx, actor.FarmID}, a)
+		if err != nil {
+			return Outcome{}, err
+		}
+		out.Warnings = append(out.Warnings, questions...)
+	}
 	return out, nil
 }
 
