@@ -18,6 +18,10 @@ type Farm struct {
 	Exemption string            `json:"exemption,omitempty" enum:"none,not-covered,qualified" doc:"Status under 21 CFR 112.4 and 112.5."`
 	Units     string            `json:"units,omitempty" enum:"us,metric"`
 	Compost   *CompostPlan      `json:"compost,omitempty"`
+	// Size sets when the water rules of 21 CFR part 112 began; not said counts as the earliest.
+	Size FarmSize `json:"produce_safety_size,omitempty" enum:"large,small,very-small"`
+	// BuyerWaterProfile says that a buyer still asks for the numbers of 2015.
+	BuyerWaterProfile bool `json:"buyer_water_profile,omitempty"`
 	// Key is the farm's short mark in label links; given by the book, never by the caller.
 	Key string `json:"key,omitempty" maxLength:"12"`
 	Habits

@@ -2,6 +2,7 @@ package domain
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 
 	"github.com/google/uuid"
@@ -27,6 +28,7 @@ type Exposure struct {
 	Materials map[string]Material
 	Standing  Standing
 	Supplier  string
+	Finding   *Finding // for findings
 }
 
 // materialUnder gives how the exposure counts under a rule set.
@@ -82,6 +84,10 @@ type GroundFacts struct {
 	Plantings map[uuid.UUID]*PlantingFacts
 	Exposures []Exposure
 	Holds     []BedHold
+	// Waters are the sources whose water reached this ground or these lots; the touches say where and when.
+	Waters   map[uuid.UUID]*WaterFacts
+	BedWater map[uuid.UUID][]WaterTouch // irrigation, by bed or plot
+	LotWater map[uuid.UUID][]WaterTouch // handling, by lot
 
 	byBed, byPlot map[uuid.UUID][]*Exposure
 }
@@ -173,6 +179,22 @@ func (f *GroundFacts) GroundOf(bed *BedGround, upTo Date) []GroundExposure {
 	take(f.byPlot[bed.PlotID], "plot", plotName)
 	sort.SliceStable(out, func(i, j int) bool { return out[i].On.After(out[j].On) })
 	return out
+}
+
+// MemoryDays is how long before a planting an exposure that has ended is looked at: longer than the longest interval of
+// any rule (36 months).
+const MemoryDays = 1100
+
+// remembered is the ground of a bed as far as a rule can still ask about it. Counting from the planting, not from the
+// cut, keeps what was done to a crop that stands for years; and a judgement does not depend on what else was loaded.
+func (f *GroundFacts) remembered(bed *BedGround, planting *PlantingFacts, on Date) []GroundExposure {
+	since := on
+	if planting.PlantedOn.Before(on) {
+		since = planting.PlantedOn
+	}
+	return slices.DeleteFunc(f.GroundOf(bed, on), func(e GroundExposure) bool {
+		return !e.ClockStart.IsZero() && e.ClockStart.AddDays(MemoryDays).Before(since)
+	})
 }
 
 // priorExposures turns prior uses that left droppings into exposures of the whole plot. A use whose end nobody wrote

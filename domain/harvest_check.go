@@ -12,14 +12,32 @@ import (
 // HarvestCheck judges whether a planting may be cut from beds on a day. It looks only at what is known now; calling it
 // again later with more records may give another answer, and never an earlier clear day for one more exposure.
 func HarvestCheck(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, on Date) Judgement {
+	return Judge(mergeReasons(groundReasons(f, plantingID, bedIDs, on)))
+}
+
+// JudgeLot judges a lot that was cut: the ground on its first day, and the water that touched it since.
+func JudgeLot(f *GroundFacts, lotID, plantingID uuid.UUID, bedIDs []uuid.UUID, on Date) Judgement {
+	reasons := append(groundReasons(f, plantingID, bedIDs, on), waterOfLot(f.Waters, f.LotWater[lotID])...)
+	return Judge(mergeReasons(reasons))
+}
+
+func groundReasons(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, on Date) (reasons []Reason) {
 	planting := f.Plantings[plantingID]
-	var reasons []Reason
 	for _, id := range bedIDs {
 		bed := f.Beds[id]
-		c := checkCase{facts: f, planting: planting, bed: bed, on: on, ground: f.GroundOf(bed, on), sets: f.Farm.SetsOn(on)}
+		c := checkCase{facts: f, planting: planting, bed: bed, on: on, ground: f.remembered(bed, planting, on), sets: f.Farm.SetsOn(on)}
 		reasons = append(reasons, c.reasons()...)
+		reasons = append(reasons, irrigationOf(f.Waters, f.waterOfBed(bed), planting, on)...)
 	}
-	return Judge(mergeReasons(reasons))
+	return reasons
+}
+
+// waterOfBed gives the irrigation of a bed's ground, through earlier beds and the plot.
+func (f *GroundFacts) waterOfBed(bed *BedGround) (out []WaterTouch) {
+	for _, id := range bed.Ground {
+		out = append(out, f.BedWater[id]...)
+	}
+	return append(out, f.BedWater[bed.PlotID]...)
 }
 
 // checkCase is one planting in one bed on one day.
@@ -68,6 +86,8 @@ func (c *checkCase) judge(r *Rule) []Reason {
 		return c.judgeProduction(r)
 	case ShapeHeld:
 		return c.judgeHolds(r)
+	case ShapeFinding:
+		return c.judgeFindings(r)
 	}
 	var out []Reason
 	for _, e := range c.ground {

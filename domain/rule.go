@@ -22,6 +22,7 @@ const (
 	MaterialTreated    Material = "treated"
 	MaterialProhibited Material = "prohibited" // biosolids
 	MaterialPlantOnly  Material = "plant-only" // no interval, still traced
+	MaterialNone       Material = "none"       // nothing was put on the ground
 )
 
 // Shape says how a rule is computed; its numbers come from the rule data.
@@ -37,6 +38,7 @@ const (
 	ShapeGroundHistory  Shape = "ground-history"   // what the plot was before
 	ShapeProduction     Shape = "production"       // bed out of production
 	ShapeHeld           Shape = "held"             // an open hold
+	ShapeFinding        Shape = "finding"          // what somebody saw on the ground
 )
 
 // LocalText is a text in the languages of the farm's people.
@@ -61,6 +63,13 @@ type Rule struct {
 	Days      int           `json:"days,omitempty"`
 	Months    int           `json:"months,omitempty"`
 	LeafyOnly bool          `json:"leafy_only,omitempty"`
+	// Findings and Touched limit a finding rule; Edge is the strip beside it; After is a planting made afterwards.
+	Findings []string  `json:"findings,omitempty"`
+	Touched  []Touched `json:"touched,omitempty"`
+	Edge     bool      `json:"edge,omitempty"`
+	After    bool      `json:"after,omitempty"`
+	// Answerable says that a person may release it with a reason; otherwise no decision cures it.
+	Answerable bool `json:"answerable,omitempty"`
 	// CoveredOnly limits the rule to produce that 21 CFR 112.2(a)(1) does not list as rarely consumed raw.
 	CoveredOnly bool      `json:"covered_only,omitempty"`
 	Unmet       Verdict   `json:"unmet"` // what it says when it is not satisfied

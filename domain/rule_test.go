@@ -106,14 +106,14 @@ func TestEveryRuleIsWhole(t *testing.T) {
 func TestEveryRuleIsComputed(t *testing.T) {
 	t.Parallel()
 	timed := []domain.Shape{domain.ShapeDaysToHarvest, domain.ShapeDaysToPlanting, domain.ShapeDaysToWorkIn, domain.ShapeNoNumber}
-	other := []domain.Shape{domain.ShapeWorkedIn, domain.ShapeKeepOffCrop, domain.ShapeGroundHistory, domain.ShapeProduction, domain.ShapeHeld}
+	other := []domain.Shape{domain.ShapeWorkedIn, domain.ShapeKeepOffCrop, domain.ShapeGroundHistory, domain.ShapeProduction, domain.ShapeHeld, domain.ShapeFinding}
 	materials := []domain.Material{domain.MaterialRaw, domain.MaterialGrazing, domain.MaterialUntreated, domain.MaterialTreated, domain.MaterialProhibited}
 	for _, set := range domain.RuleSets() {
 		for _, r := range set.Rules {
 			if !slices.Contains(timed, r.Shape) && !slices.Contains(other, r.Shape) {
 				t.Errorf("%s: nobody computes %q", r.ID, r.Shape)
 			}
-			if has := r.Days > 0 || r.Months > 0; has != slices.Contains(timed, r.Shape) {
+			if has := r.Days > 0 || r.Months > 0; has != (slices.Contains(timed, r.Shape) || r.After) {
 				t.Errorf("%s: %q with %d days and %d months", r.ID, r.Shape, r.Days, r.Months)
 			}
 			for _, m := range r.Materials {

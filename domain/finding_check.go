@@ -1,0 +1,70 @@
+package domain
+
+import (
+	"slices"
+
+	"github.com/google/uuid"
+)
+
+// judgeFindings applies a finding rule to everything seen on the ground of the bed.
+func (c *checkCase) judgeFindings(r *Rule) (out []Reason) {
+	for _, e := range c.ground {
+		x := e.Finding
+		if x == nil || !slices.Contains(r.Findings, x.What) || !r.touchedFits(x.TouchedCrop) {
+			continue
+		}
+		if r.Edge != c.onEdge(x) || !c.plantingFits(r, e) {
+			continue
+		}
+		reason := c.reasonAt(r, e, r.Unmet, e.On, Date{})
+		if x.Part != "" {
+			reason.Text, reason.TextEs = reason.Text+" ("+x.Part+")", reason.TextEs+" ("+x.Part+")"
+		}
+		out = append(out, c.resolved(r, x, reason))
+	}
+	return out
+}
+
+func (r *Rule) touchedFits(t Touched) bool {
+	return len(r.Touched) == 0 || slices.Contains(r.Touched, t)
+}
+
+// onEdge reports that the finding reached this bed only as the strip beside it.
+func (c *checkCase) onEdge(x *Finding) bool {
+	if x.Ground.PlotID != uuid.Nil {
+		return false
+	}
+	for _, id := range x.Ground.BedIDs {
+		if c.onThisGround(id) {
+			return false
+		}
+	}
+	return true
+}
+
+// plantingFits: most rules speak about the crop that stood there; a replanting rule about what was planted afterwards,
+// for as many days as it names.
+func (c *checkCase) plantingFits(r *Rule, e GroundExposure) bool {
+	p := c.planting
+	if r.After {
+		return p.PlantedOn.After(e.On) && p.PlantedOn.Before(r.clears(e.On))
+	}
+	return !e.On.Before(p.PlantedOn) && (p.EndedOn.IsZero() || !e.On.After(p.EndedOn))
+}
+
+// resolved takes a person's decision into account, from its day on and only where the rule leaves one to make. The
+// decision stays visible.
+func (c *checkCase) resolved(r *Rule, x *Finding, reason Reason) Reason {
+	done := x.Resolution
+	if done == nil || done.On.After(c.on) || done.Decision == "crop-destroyed" {
+		return reason
+	}
+	if !r.Answerable {
+		return reason
+	}
+	reason.Verdict = Caution
+	reason.Text += " Decided on " + done.On.String() + ": " + done.Reason
+	reason.TextEs += " Decidido el " + done.On.String() + ": " + done.Reason
+	reason.Records = append(reason.Records, RecordRef{"finding-resolution", done.ID})
+	return reason
+}

@@ -1,0 +1,105 @@
+package domain
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+)
+
+// WaterTouch is water of a source that reached a bed's ground or a lot, at an instant, for a use.
+type WaterTouch struct {
+	Record   RecordRef
+	SourceID uuid.UUID
+	Tap      string
+	Use      WaterUse
+	From, To time.Time // To is From where no end is written down
+	// Irrigation is set when the water went on growing crop; the crop decides whether it touched what is sold.
+	Irrigation *Irrigation
+}
+
+// IrrigationLooksBack is how many days of irrigation before a cut are looked at; older water is history of the ground.
+const IrrigationLooksBack = 120
+
+// waterOfLot judges the water that touched a lot after the cut: each handling by the fitness of the source for that use
+// at that time, with all that is known now, and by the windows of samples that failed.
+func waterOfLot(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch) (out []Reason) {
+	for _, t := range touches {
+		f := waters[t.SourceID]
+		if f == nil {
+			continue
+		}
+		if window, hit := failedWindow(f, t, t.Use); hit {
+			out = append(out, failedReason(f, t, window, Stop))
+			continue
+		}
+		for _, r := range FitnessOfWater(*f, t.Use, t.Tap, t.From).Reasons {
+			if r.Verdict != Clear {
+				r.Records = append([]RecordRef{t.Record}, r.Records...)
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// irrigationOf judges the water that touched a crop while it grew. The law sets no number before harvest: a source that
+// failed for washing is worth a look here, and the written assessment decides (21 CFR 112.43).
+func irrigationOf(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch, pl *PlantingFacts, on Date) (out []Reason) {
+	latest := map[uuid.UUID]WaterTouch{}
+	for _, t := range touches {
+		f := waters[t.SourceID]
+		if f == nil || !t.Irrigation.Touches(pl.Contact()) {
+			continue
+		}
+		day := f.day(t.From)
+		if day.After(on) || day.Before(pl.PlantedOn) || on.DaysSince(day) > IrrigationLooksBack {
+			continue
+		}
+		if window, hit := failedWindow(f, t, UseWashing); hit {
+			out = append(out, failedReason(f, t, window, Caution))
+		}
+		if t.From.After(latest[t.SourceID].From) {
+			latest[t.SourceID] = t
+		}
+	}
+	for id, t := range latest {
+		for _, r := range FitnessOfWater(*waters[id], UseIrrigationTouching, t.Tap, t.From).Reasons {
+			if r.Verdict != Clear {
+				r.Records = append([]RecordRef{t.Record}, r.Records...)
+				out = append(out, r)
+			}
+		}
+	}
+	return out
+}
+
+// failedWindow finds a failure's window that water drawn between two instants falls into.
+func failedWindow(f *WaterFacts, t WaterTouch, use WaterUse) (WaterFailureWindow, bool) {
+	for _, w := range WaterFailureWindows(*f, use) {
+		ended := t.To.Before(w.From)
+		began := !w.To.IsZero() && !t.From.Before(w.To)
+		if sameTap(w.Tap, t.Tap) && !ended && !began {
+			return w, true
+		}
+	}
+	return WaterFailureWindow{}, false
+}
+
+func failedReason(f *WaterFacts, t WaterTouch, w WaterFailureWindow, v Verdict) Reason {
+	sampled := Date{}
+	for i := range f.Tests {
+		if f.Tests[i].ID == w.Failing {
+			sampled = f.day(f.Tests[i].SampledAt)
+		}
+	}
+	r := waterReason(ruleNoEColi, v, []RecordRef{t.Record, {"water-test", w.Failing}}, LocalText{
+		fmt.Sprintf("Water of %s touched it on %s (%s), and the sample of %s found E. coli. Hold it; ask your state produce safety program.", f.Source.Name, f.day(t.From), t.Use, sampled),
+		fmt.Sprintf("Agua de %s lo tocó el %s (%s), y la muestra del %s encontró E. coli. Reténgalo; pregunte a su programa estatal de inocuidad.", f.Source.Name, f.day(t.From), t.Use, sampled)})
+	if v == Caution {
+		r.Authority = Guidance
+		r.Text = fmt.Sprintf("Water of %s went on the growing crop on %s, and the sample of %s found E. coli. The written water assessment decides what follows.", f.Source.Name, f.day(t.From), sampled)
+		r.TextEs = fmt.Sprintf("Agua de %s se usó en el cultivo el %s, y la muestra del %s encontró E. coli. La evaluación escrita del agua decide qué sigue.", f.Source.Name, f.day(t.From), sampled)
+	}
+	return r
+}
