@@ -20,6 +20,8 @@ func (s *Server) routes() {
 
 	s.registerFarm()
 	s.registerCompost()
+	s.registerWater()
+	s.registerFindings()
 	s.registerGround()
 	s.registerHarvest()
 	s.registerLots()

@@ -15,10 +15,23 @@ func HarvestCheck(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, on D
 	return Judge(mergeReasons(groundReasons(f, plantingID, bedIDs, on)))
 }
 
-// JudgeLot judges a lot that was cut: the ground on its first day, and the water that touched it since.
-func JudgeLot(f *GroundFacts, lotID, plantingID uuid.UUID, bedIDs []uuid.UUID, on Date) Judgement {
-	reasons := append(groundReasons(f, plantingID, bedIDs, on), waterOfLot(f.Waters, f.LotWater[lotID])...)
-	return Judge(mergeReasons(reasons))
+// JudgeLot judges a lot that was cut: the ground on its first day, on its last day as well where something happened in
+// between, and the water that touched it since.
+func JudgeLot(f *GroundFacts, lotID, plantingID uuid.UUID, bedIDs []uuid.UUID, first, last Date) Judgement {
+	j := CutCheck(f, plantingID, bedIDs, first, last)
+	return Judge(mergeReasons(append(j.Reasons, waterOfLot(f.Waters, f.LotWater[lotID])...)))
+}
+
+// CutCheck judges a cut over one or more days. The first day decides, because every interval is shortest then; but what
+// came onto the ground while the cut went on counts as well, so the stricter of the two days is taken.
+func CutCheck(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, first, last Date) Judgement {
+	j := HarvestCheck(f, plantingID, bedIDs, first)
+	if last.After(first) {
+		if late := HarvestCheck(f, plantingID, bedIDs, last); severity[late.Verdict] > severity[j.Verdict] {
+			return late
+		}
+	}
+	return j
 }
 
 func groundReasons(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, on Date) (reasons []Reason) {

@@ -130,7 +130,9 @@ func (c waterCase) stops() (rs []Reason) {
 		lifted := slices.ContainsFunc(c.f.Actions, func(a WaterAction) bool {
 			return a.corrects(c.use, s.Tap, c.tap) && a.At.After(s.At) && !a.At.After(c.at)
 		})
-		if !lifted {
+		// A stop speaks of the water that flowed then: other water at the tap is not stopped by it.
+		other := c.f.supplyAt(c.tap, c.at).waterSince.After(s.At)
+		if !lifted && !other {
 			rs = append(rs, c.say(ruleUnsafe, Stop, []RecordRef{{"water-action", s.ID}},
 				"Use was stopped on %s. Write down what was found and corrected before using it again.",
 				"El uso se detuvo el %s. Anote qué se halló y corrigió antes de volver a usarla.", c.f.day(s.At)))

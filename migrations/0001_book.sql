@@ -68,8 +68,8 @@ create index tokens_farm on tokens (farm_id);
 -- +goose StatementBegin
 create function croftmark_signed_in(token_hash bytea)
   returns table (farm_id uuid, person_id uuid, token_id uuid, expires_at timestamptz)
-  language sql stable security definer set search_path = public as $$
-  select t.farm_id, t.person_id, t.id, t.expires_at from tokens t
+  language sql stable security definer set search_path = pg_catalog, pg_temp as $$
+  select t.farm_id, t.person_id, t.id, t.expires_at from public.tokens t
   where t.hash = token_hash and t.revoked_at is null
 $$;
 -- +goose StatementEnd
@@ -77,7 +77,7 @@ comment on function croftmark_signed_in is 'The one look-up across farms that th
 
 -- +goose StatementBegin
 create function croftmark_farm_by_key(key text) returns uuid
-  language sql stable security definer set search_path = public as $$
-  select farm_id from book_heads where farm_key = key
+  language sql stable security definer set search_path = pg_catalog, pg_temp as $$
+  select farm_id from public.book_heads where farm_key = key
 $$;
 -- +goose StatementEnd

@@ -11,19 +11,28 @@ import (
 // neverClears marks exposures that no day ends by itself, such as manure that was never worked in.
 const neverClears = "infinity"
 
-// memoryDays is how long an exposure with an end is looked at: longer than the longest interval of any rule (36 months).
-const memoryDays = 1100
+const memoryDays = domain.MemoryDays
 
 // input keeps the exposures of an input's deliveries in step when its category or species is corrected.
 func (x index) input(r *domain.Input) error {
+	return x.exposureEnds(`l.body @> jsonb_build_object('input_id', $2::text)`, r.ID)
+}
+
+// inputLot keeps the exposures of a delivery in step when it turns out to have been another input.
+func (x index) inputLot(r *domain.InputLot) error {
+	return x.exposureEnds(`l.id = $2`, r.ID)
+}
+
+// exposureEnds sets the end of the exposures of some deliveries anew, by the input they are of now.
+func (x index) exposureEnds(which string, id uuid.UUID) error {
 	return x.exec(`update exposures e set ends_on = case
-			when $3 then e.on_date
+			when i.body ->> 'category' = any($3) and (coalesce(i.body ->> 'species', '') = '' or i.body ->> 'category' <> 'plant-material') then e.on_date
 			when a.body ->> 'incorporated_on' is null then 'infinity'::date
 			else (a.body ->> 'incorporated_on')::date + $4::int end
-		from records l, records a
-		where l.farm_id = $1 and l.kind = 'input-lot' and l.body @> jsonb_build_object('input_id', $2::text)
+		from records l join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid, records a
+		where l.farm_id = $1 and l.kind = 'input-lot' and `+which+`
 			and e.farm_id = $1 and e.input_lot_id = l.id and a.farm_id = $1 and a.id = e.record_id`,
-		r.ID, domain.NoInterval(r), memoryDays)
+		id, domain.NoIntervalCategories, domain.MemoryDays)
 }
 
 // application writes one exposure for each bed, or one for the plot. A material without any interval is kept for the
@@ -31,7 +40,7 @@ func (x index) input(r *domain.Input) error {
 func (x index) application(r *domain.Application) error {
 	ends := neverClears
 	if !r.IncorporatedOn.IsZero() {
-		ends = r.IncorporatedOn.AddDays(memoryDays).String()
+		ends = r.IncorporatedOn.AddDays(domain.MemoryDays).String()
 	}
 	return x.exec(`with gone as (delete from exposures where farm_id = $1 and record_id = $2),
 		material as (
@@ -51,7 +60,7 @@ func (x index) application(r *domain.Application) error {
 func (x index) grazing(r *domain.Grazing) error {
 	ends := neverClears
 	if !r.To.IsZero() {
-		ends = r.To.AddDays(memoryDays).String()
+		ends = r.To.AddDays(domain.MemoryDays).String()
 	}
 	return x.exec(`with gone as (delete from exposures where farm_id = $1 and record_id = $2)
 		insert into exposures (farm_id, record_id, bed_id, plot_id, on_date, ends_on)
@@ -93,7 +102,7 @@ func (w *writing) decideApplication(a *domain.Application) (warnings []string, e
 	if err := p.Err(); err != nil {
 		return nil, err
 	}
-	return domain.ApplicationWarnings(a, &input, &lot), nil
+	return append(heldWarnings(refs[lot.ID]), domain.ApplicationWarnings(a, &input, &lot)...), nil
 }
 
 func (w *writing) decideGrazing(g *domain.Grazing) error {
@@ -148,5 +157,13 @@ func (w *writing) decideBatchUse(p *domain.Problems, refs map[uuid.UUID]ref, a *
 	if err != nil {
 		return nil, err
 	}
-	return domain.ExposureWarnings(a, a.BatchExposure(&batch, steps)), nil
+	return append(heldWarnings(refs[batch.ID]), domain.ExposureWarnings(a, a.BatchExposure(&batch, steps))...), nil
+}
+
+// heldWarnings speaks up when what was applied is on hold. The application has happened, so it is written down.
+func heldWarnings(source ref) []string {
+	if !source.Held {
+		return nil
+	}
+	return []string{"What was applied is on hold. Tell the person who put it on hold; see what this ground is used for."}
 }

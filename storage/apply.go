@@ -12,12 +12,17 @@ import (
 )
 
 // index keeps the tables in step with the book. The write door and rebuild both go through it, so the tables are the
-// same whichever way they came about.
+// same whichever way they came about. Its statements gather and go to the database in one trip, before the next
+// statement that reads.
 type index struct {
-	ctx  context.Context
-	tx   pgx.Tx
-	farm uuid.UUID
+	ctx   context.Context
+	tx    pgx.Tx
+	farm  uuid.UUID
+	queue *pgx.Batch
 }
+
+// queueMost is how many statements gather at most, so that a rebuild does not hold a whole book in memory.
+const queueMost = 500
 
 // newOf makes an empty record of a kind, for reading bodies; nil for kinds that are not records of their own.
 func newOf(kind string) domain.Record {
@@ -74,6 +79,32 @@ func newOf(kind string) domain.Record {
 		return &domain.ProbeFault{}
 	case "certifier-answer":
 		return &domain.CertifierAnswer{}
+	case "water-source":
+		return &domain.WaterSource{}
+	case "water-test":
+		return &domain.WaterTest{}
+	case "water-change":
+		return &domain.WaterChange{}
+	case "water-certificate":
+		return &domain.WaterPaper{}
+	case "water-inspection":
+		return &domain.WaterInspection{}
+	case "water-assessment":
+		return &domain.WaterReview{}
+	case "water-action":
+		return &domain.WaterStop{}
+	case "water-treatment":
+		return &domain.WaterTreatment{}
+	case "irrigation":
+		return &domain.Irrigation{}
+	case "handling":
+		return &domain.Handling{}
+	case "finding":
+		return &domain.Finding{}
+	case "finding-resolution":
+		return &domain.FindingResolution{}
+	case "corrective-action":
+		return &domain.CorrectiveAction{}
 	case "label-print":
 		return &domain.LabelPrint{}
 	}
@@ -96,6 +127,8 @@ func (x index) rows(r domain.Record, seq int64) error {
 		return x.planting(r)
 	case *domain.Input:
 		return x.input(r)
+	case *domain.InputLot:
+		return x.inputLot(r)
 	case *domain.Application:
 		return x.application(r)
 	case *domain.Grazing:
@@ -112,6 +145,16 @@ func (x index) rows(r domain.Record, seq int64) error {
 		return x.compostBatch(r, seq)
 	case compostEvent:
 		return x.compostEventRow(r)
+	case *domain.Irrigation:
+		return x.irrigation(r)
+	case *domain.Handling:
+		return x.handling(r)
+	case domain.OfSource:
+		return x.waterEvent(r)
+	case *domain.Finding:
+		return x.finding(r)
+	case *domain.FindingResolution:
+		return x.resolution(r, seq)
 	}
 	return nil
 }
@@ -130,7 +173,8 @@ func (x index) replay(e *domain.Entry) error {
 		if err := json.Unmarshal(e.Body, &j); err != nil {
 			return err
 		}
-		return x.batchJudged(j, e.Seq)
+		j.Seq = e.Seq
+		return x.batchesJudged([]batchJudgement{j})
 	case "lot-judgement":
 		var v lotVerdict
 		if err := json.Unmarshal(e.Body, &v); err != nil {
@@ -147,13 +191,27 @@ func (x index) replay(e *domain.Entry) error {
 		return fmt.Errorf("%s: %w", e.EntryTitle(), err)
 	}
 	row := Record{ID: e.RecordID, Kind: e.EntryKind, FirstSeq: e.Seq, Seq: e.Seq, DoneOn: e.DoneOn, Body: e.Body, Reviews: noReviews}
-	if err := insertRecords(x.ctx, x.tx, x.farm, []Record{row}); err != nil {
+	if err := x.insertRecords([]Record{row}); err != nil {
 		return err
 	}
 	return x.rows(r, e.Seq)
 }
 
+// exec queues a statement; its error may come with a later one.
 func (x index) exec(sql string, args ...any) error {
-	_, err := x.tx.Exec(x.ctx, sql, append([]any{x.farm}, args...)...)
-	return err
+	x.queue.Queue(sql, append([]any{x.farm}, args...)...)
+	if x.queue.Len() < queueMost {
+		return nil
+	}
+	return x.send()
+}
+
+// send writes what has gathered, in order.
+func (x index) send() error {
+	if x.queue.Len() == 0 {
+		return nil
+	}
+	batch := *x.queue
+	*x.queue = pgx.Batch{}
+	return x.tx.SendBatch(x.ctx, &batch).Close()
 }

@@ -2,6 +2,7 @@ package storage
 
 import (
 	"encoding/json"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -50,7 +51,7 @@ func (x index) bedLayout(r *domain.BedLayout, seq int64) error {
 			bedIDs, overIDs = append(bedIDs, b.ID), append(overIDs, o)
 		}
 	}
-	if err := insertRecords(x.ctx, x.tx, x.farm, beds); err != nil {
+	if err := x.insertRecords(beds); err != nil {
 		return err
 	}
 	if err := x.exec(`insert into beds (farm_id, id, plot_id, name, valid_from)
@@ -74,9 +75,17 @@ func (x index) bedProduction(r *domain.BedProduction, seq int64) error {
 		r.ID, r.BedID, r.On, r.InProduction, r.Reason); err != nil {
 		return err
 	}
-	return x.exec(`update records set seq = $3, body = jsonb_set(body, '{in_production}', to_jsonb((
-			select in_production from bed_pauses where farm_id = $1 and bed_id = $2 order by on_date desc, record_id desc limit 1)))
-		where farm_id = $1 and id = $2`, r.BedID, seq)
+	return x.inProduction(r.ID, seq, uuid.Nil)
+}
+
+// inProduction says on the bed of a pause what the latest decision says, leaving one out that is going to be void;
+// nothing when there is none.
+func (x index) inProduction(pause uuid.UUID, seq int64, without uuid.UUID) error {
+	return x.exec(`update records b set seq = $3, body = case when latest.in_production is null then b.body - 'in_production'
+			else jsonb_set(b.body, '{in_production}', to_jsonb(latest.in_production)) end
+		from bed_pauses this left join lateral (select p.in_production from bed_pauses p
+			where p.farm_id = $1 and p.bed_id = this.bed_id and p.record_id <> $4 order by p.on_date desc, p.record_id desc limit 1) latest on true
+		where this.farm_id = $1 and this.record_id = $2 and b.farm_id = $1 and b.id = this.bed_id`, pause, seq, without)
 }
 
 func (w *writing) decideBed(b *domain.Bed) error {
@@ -110,14 +119,88 @@ func (w *writing) decideLayout(l *domain.BedLayout) error {
 	}
 	for i := range l.Lay {
 		at := "/lay/" + strconv.Itoa(i)
-		if l.Lay[i].ID == uuid.Nil {
+		id := l.Lay[i].ID
+		_, taken := refs[id]
+		switch {
+		case id == uuid.Nil:
 			l.Lay[i].ID = uuid.Must(uuid.NewV7())
-		} else if _, taken := refs[l.Lay[i].ID]; taken {
+		case taken || id == l.ID || slices.ContainsFunc(l.Lay[:i], func(b domain.LaidBed) bool { return b.ID == id }):
 			p.Add(at+"/id", "That id already names another record. A bed can't be laid on itself.")
+		case id.Version() != 7:
+			p.Add(at+"/id", "%s is not a version 7 UUID.", id)
 		}
 		for j, id := range l.Lay[i].Over {
 			checkLaidBed(&p, refs, l, at+"/over/"+strconv.Itoa(j), id)
 		}
+	}
+	if err := p.Err(); err != nil {
+		return err
+	}
+	return w.checkLayoutDay(l)
+}
+
+// layoutSQL finds what stands against a layout on its day: records of the retired beds from that day on, and beds that
+// were laid since on ground whose old name a new bed gives, without the new bed naming them too.
+const layoutSQL = `
+with laid as (
+	select lay, over_id from unnest($4::int[], $5::uuid[]) as o (lay, over_id)
+)
+select e.bed_id, 0, r.kind, max(e.on_date), '' from exposures e join records r on r.farm_id = $1 and r.id = e.record_id
+	where e.farm_id = $1 and e.bed_id = any($2) and e.on_date >= $3 group by 1, 3
+union all
+select lb.bed_id, 0, 'harvest-lot', max(l.cut_to), max(l.code) from lot_beds lb join lots l on l.farm_id = $1 and l.id = lb.lot_id
+	where lb.farm_id = $1 and lb.bed_id = any($2) and l.cut_to >= $3 group by 1
+union all
+select pb.bed_id, 0, 'planting', max(p.planted_on), '' from planting_beds pb join plantings p on p.farm_id = $1 and p.id = pb.planting_id
+	where pb.farm_id = $1 and pb.bed_id = any($2) and p.planted_on >= $3 group by 1
+union all
+select laid.over_id, laid.lay, 'bed', later.valid_from, later.name
+	from laid join beds old on old.farm_id = $1 and old.id = laid.over_id and old.valid_to < $3
+	join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = old.id and g.bed_id <> old.id
+	join beds later on later.farm_id = $1 and later.id = g.bed_id and later.valid_from < $3
+	where not exists (select from laid other join bed_grounds h on h.farm_id = $1 and h.bed_id = other.over_id
+		where other.lay = laid.lay and h.ground_bed_id = later.id)
+order by 3, 4, 5`
+
+type layoutConflict struct {
+	BedID uuid.UUID
+	Lay   int
+	Kind  string
+	On    domain.Date
+	Name  string
+}
+
+// checkLayoutDay refuses a layout that would take the name away under records already written on it, or lay a bed on
+// less history than its ground has.
+func (w *writing) checkLayoutDay(l *domain.BedLayout) error {
+	var lays []int
+	var overs []uuid.UUID
+	for i, b := range l.Lay {
+		for _, over := range b.Over {
+			lays, overs = append(lays, i), append(overs, over)
+		}
+	}
+	rows, err := w.tx.Query(w.ctx, layoutSQL, w.actor.FarmID, l.Retire, l.On, lays, overs)
+	if err != nil {
+		return err
+	}
+	conflicts, err := pgx.CollectRows(rows, pgx.RowToStructByPos[layoutConflict])
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	for _, c := range conflicts {
+		if c.Kind == "bed" {
+			at := "/lay/" + strconv.Itoa(c.Lay) + "/over/" + strconv.Itoa(slices.Index(l.Lay[c.Lay].Over, c.BedID))
+			p.Add(at, "Since then bed %s was laid on that ground, on %s. Name it too, so that the new bed keeps its history.", c.Name, c.On)
+			continue
+		}
+		what := strings.TrimSpace(kindWords(c.Kind) + " " + c.Name)
+		fix := "Give a day after it."
+		if voidable[c.Kind] {
+			fix = "Give a day after it, or void it and write it on the new bed."
+		}
+		p.Add("/retire/"+strconv.Itoa(slices.Index(l.Retire, c.BedID)), "There is a record of that bed (%s) of %s, when its name would have ended. %s", what, c.On, fix)
 	}
 	return p.Err()
 }
@@ -133,7 +216,7 @@ func checkLaidBed(p *domain.Problems, refs map[uuid.UUID]ref, l *domain.BedLayou
 	if bed.From.After(l.On) {
 		p.Add(pointer, "That bed was only laid on %s, after %s.", bed.From, l.On)
 	}
-	if bed.To != nil && !l.On.Before(*bed.To) && strings.HasPrefix(pointer, "/retire") {
+	if bed.To != nil && strings.HasPrefix(pointer, "/retire") {
 		p.Add(pointer, "That bed already ended on %s.", bed.To)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -21,9 +22,22 @@ type compostEvent interface {
 
 // compostEventRow notes that a record belongs to a batch.
 func (x index) compostEventRow(e compostEvent) error {
-	return x.exec(`insert into compost_events (farm_id, record_id, batch_id, kind, on_date)
-		select $1, $2, $3, $4, done_on from records where farm_id = $1 and id = $2
-		on conflict (farm_id, record_id) do update set on_date = excluded.on_date`, *e.Identity(), *e.BatchOf(), e.Kind())
+	return x.exec(`with event as (
+			insert into compost_events (farm_id, record_id, batch_id, kind, on_date)
+			select $1, $2, $3, $4, greatest(done_on, $5) from records where farm_id = $1 and id = $2
+			on conflict (farm_id, record_id) do update set on_date = excluded.on_date returning on_date)
+		update compost_standings s set last_on = greatest(s.last_on, event.on_date) from event where s.farm_id = $1 and s.batch_id = $3`,
+		*e.Identity(), *e.BatchOf(), e.Kind(), lastReading(e))
+}
+
+// lastReading is the day of the latest reading of a record of readings: a logger's file may be typed in under another day.
+func lastReading(e compostEvent) (last domain.Date) {
+	if t, ok := e.(*domain.CompostTemperatures); ok {
+		for _, r := range t.Readings {
+			last = domain.Later(last, domain.DateIn(r.TakenAt, time.UTC))
+		}
+	}
+	return last
 }
 
 // compostBatch makes the row of a batch's standing; the judgement follows in the same write, as an entry of its own.
@@ -38,16 +52,26 @@ type batchJudgement struct {
 	BatchID  uuid.UUID             `json:"compost_batch_id"`
 	Steps    []domain.StandingStep `json:"steps"`
 	CausedBy int64                 `json:"caused_by"`
+	Seq      int64                 `json:"-"`
 }
 
-func (x index) batchJudged(j batchJudgement, seq int64) error {
-	steps, err := json.Marshal(j.Steps)
-	if err != nil {
-		return err
+// batchesJudged writes the standings of batches.
+func (x index) batchesJudged(batches []batchJudgement) error {
+	if len(batches) == 0 {
+		return nil
 	}
-	return x.exec(`update compost_standings set steps = $3::jsonb, judged_seq = $4,
-			last_on = greatest(last_on, (select max(on_date) from compost_events where farm_id = $1 and batch_id = $2))
-		where farm_id = $1 and batch_id = $2`, j.BatchID, string(steps), seq)
+	n := len(batches)
+	ids, steps, seqs := make([]uuid.UUID, n), make([]string, n), make([]int64, n)
+	for i, j := range batches {
+		raw, err := json.Marshal(j.Steps)
+		if err != nil {
+			return err
+		}
+		ids[i], steps[i], seqs[i] = j.BatchID, string(raw), j.Seq
+	}
+	return x.exec(`update compost_standings s set steps = v.steps::jsonb, judged_seq = v.seq
+		from unnest($2::uuid[], $3::text[], $4::bigint[]) as v (id, steps, seq)
+		where s.farm_id = $1 and s.batch_id = v.id`, ids, steps, seqs)
 }
 
 // decideBatch checks a batch: its code is free, its deliveries exist, and an organic farm puts no biosolids in.
@@ -78,7 +102,10 @@ func (w *writing) decideIngredients(p *domain.Problems, pointer string, ingredie
 		organic = organic || s == domain.OrganicSet
 	}
 	for i, in := range ingredients {
-		at := pointer + itoa(i)
+		at := pointer
+		if strings.HasSuffix(pointer, "/") {
+			at += itoa(i)
+		}
 		sludge := domain.IsBiosolids(in.Feedstock)
 		if in.InputLotID != uuid.Nil && need(p, refs, at+"/input_lot_id", "input-lot", in.InputLotID) {
 			var lot domain.InputLot
@@ -124,45 +151,68 @@ func (w *writing) decideEvent(e compostEvent) ([]string, error) {
 	return nil, nil
 }
 
-// loadCompost gathers all that is known of a batch. Readings of other batches and farms are not touched.
-func loadCompost(ctx context.Context, tx pgx.Tx, farm, batch uuid.UUID) (*domain.CompostBatch, domain.CompostFacts, error) {
-	var f domain.CompostFacts
-	rows, err := tx.Query(ctx, `select r.kind, r.body, r.reviews from records r where r.farm_id = $1 and not r.voided and (
-			r.id in ($2, $1)
-			or r.id in (select record_id from compost_events where farm_id = $1 and batch_id = $2)
-			or r.kind in ('probe-fault', 'certifier-answer'))
-		order by r.first_seq, r.id`, farm, batch)
+// compostSQL gathers all that is known of some batches, and how each stands by the latest judgement. Readings of other
+// batches and farms are not touched.
+const compostSQL = `
+with batch as (
+	select unnest($2::uuid[]) as id
+), part as (
+	select id as batch_id, id from batch
+	union all select v.batch_id, v.record_id from compost_events v where v.farm_id = $1 and v.batch_id = any($2)
+	union all select batch.id, r.id from batch, records r where r.farm_id = $1 and r.kind in ('probe-fault', 'certifier-answer', 'farm')
+)
+select part.batch_id, r.kind, r.body, r.reviews, s.steps
+from part join records r on r.farm_id = $1 and r.id = part.id and not r.voided
+left join compost_standings s on s.farm_id = $1 and s.batch_id = r.id
+order by part.batch_id, r.first_seq, r.id`
+
+// compostFile is all that is known of a batch, with its standing as judged before.
+type compostFile struct {
+	batch *domain.CompostBatch
+	facts domain.CompostFacts
+	steps []byte
+}
+
+func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.UUID) (map[uuid.UUID]*compostFile, error) {
+	rows, err := tx.Query(ctx, compostSQL, farm, batches)
 	if err != nil {
-		return nil, f, err
+		return nil, err
 	}
 	type part struct {
-		Kind          string
-		Body, Reviews []byte
+		BatchID              uuid.UUID
+		Kind                 string
+		Body, Reviews, Steps []byte
 	}
 	parts, err := pgx.CollectRows(rows, pgx.RowToStructByPos[part])
 	if err != nil {
-		return nil, f, err
+		return nil, err
 	}
-	var b *domain.CompostBatch
+	files := map[uuid.UUID]*compostFile{}
+	for _, id := range batches {
+		files[id] = &compostFile{}
+	}
 	for _, p := range parts {
+		file := files[p.BatchID]
 		r := newOf(p.Kind)
 		if err := json.Unmarshal(p.Body, r); err != nil {
-			return nil, f, err
+			return nil, err
 		}
 		if found, ok := r.(*domain.CompostBatch); ok {
-			b = found
-			if f.ReviewedAt, err = latestReview(p.Reviews); err != nil {
-				return nil, f, err
+			file.batch, file.steps = found, p.Steps
+			if file.facts.ReviewedAt, err = latestReview(p.Reviews); err != nil {
+				return nil, err
 			}
 		}
-		if err := f.Add(r); err != nil {
-			return nil, f, err
+		if err := file.facts.Add(r); err != nil {
+			return nil, err
 		}
 	}
-	if b == nil {
-		return nil, f, domain.NotFound("compost batch", batch.String())
+	for id, file := range files {
+		if file.batch == nil {
+			return nil, domain.NotFound("compost batch", id.String())
+		}
 	}
-	return b, f, nil
+	return files, nil
 }
 
 func latestReview(raw []byte) (at time.Time, err error) {
@@ -183,37 +233,39 @@ func latestReview(raw []byte) (at time.Time, err error) {
 // rejudgeBatches judges batches again, in the write that records what changed, and tells in which of them the standing
 // did change: only those can reach lots.
 func (w *writing) rejudgeBatches(batches []uuid.UUID) (changed []uuid.UUID, err error) {
+	if len(batches) == 0 {
+		return nil, nil
+	}
+	if err := w.settle(); err != nil {
+		return nil, err
+	}
+	files, err := loadCompost(w.ctx, w.tx, w.actor.FarmID, batches)
+	if err != nil {
+		return nil, err
+	}
+	causedBy := w.head.size
+	var judged []batchJudgement
 	for _, id := range batches {
-		_, facts, err := loadCompost(w.ctx, w.tx, w.actor.FarmID, id)
-		if err != nil {
-			return nil, err
-		}
-		steps := facts.StandingSteps()
-		same, err := w.sameSteps(id, steps)
+		steps := files[id].facts.StandingSteps()
+		same, err := sameSteps(files[id].steps, steps)
 		if err != nil {
 			return nil, err
 		}
 		if same {
 			continue
 		}
-		j := batchJudgement{BatchID: id, Steps: steps, CausedBy: w.head.size}
+		j := batchJudgement{BatchID: id, Steps: steps, CausedBy: causedBy}
 		e, err := w.enter(note{kind: "compost-judgement", recordID: id, body: j})
 		if err != nil {
 			return nil, err
 		}
-		if err := w.index().batchJudged(j, e.Seq); err != nil {
-			return nil, err
-		}
-		changed = append(changed, id)
+		j.Seq = e.Seq
+		judged, changed = append(judged, j), append(changed, id)
 	}
-	return changed, nil
+	return changed, w.index().batchesJudged(judged)
 }
 
-func (w *writing) sameSteps(batch uuid.UUID, steps []domain.StandingStep) (bool, error) {
-	var stored []byte
-	if err := w.tx.QueryRow(w.ctx, `select steps from compost_standings where farm_id = $1 and batch_id = $2`, w.actor.FarmID, batch).Scan(&stored); err != nil {
-		return false, err
-	}
+func sameSteps(stored []byte, steps []domain.StandingStep) (bool, error) {
 	now, err := json.Marshal(steps)
 	if err != nil {
 		return false, err
@@ -279,8 +331,12 @@ func (db *DB) Compost(r Reading, id uuid.UUID) (b Batch, err error) {
 		if err := json.Unmarshal(found[1].Body, &b.Farm); err != nil {
 			return err
 		}
-		b.Batch, b.Facts, err = loadCompost(r.Ctx, tx, r.Farm, id)
-		return err
+		files, err := loadCompost(r.Ctx, tx, r.Farm, []uuid.UUID{id})
+		if err != nil {
+			return err
+		}
+		b.Batch, b.Facts = files[id].batch, files[id].facts
+		return nil
 	})
 	if err != nil {
 		return b, err

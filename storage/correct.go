@@ -5,6 +5,8 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"strings"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -30,10 +32,12 @@ type reviewBody struct {
 
 // fixed lists the fields of each kind that no correction may change; what they say is the record's identity.
 var fixed = map[string][]string{
-	"":            {"id", "done_by", "device_at"},
+	"":            {"id", "done_by", "device_at", "bed_id", "lot_id", "hold_id", "compost_batch_id"},
 	"bed":         {"plot_id", "from", "over", "to", "in_production"},
 	"farm":        {"key"},
-	"hold":        {"on", "released"},
+	"hold":        {"on", "released", "done_at"},
+	"label-print": {"done_at"},
+	"finding":     {"resolution"},
 	"harvest-lot": {"code", "verdict_then", "already_cut"},
 	"disposal":    {"lot_id", "quantity", "kind"},
 }
@@ -75,6 +79,7 @@ func (w *writing) correct(kind string, id uuid.UUID, reason string, changes json
 	if err := mergeChanges(kind, old.Body, changes, after); err != nil {
 		return out, err
 	}
+	w.corrected = after
 	if err := w.checkCorrected(before, after); err != nil {
 		return out, err
 	}
@@ -128,6 +133,9 @@ func mergeChanges(kind string, old, changes json.RawMessage, into domain.Record)
 		}
 	}
 	for name, value := range delta {
+		if strings.Trim(name, "abcdefghijklmnopqrstuvwxyz0123456789_") != "" {
+			p.Add("/changes", "There is no field %q. Names are in small letters.", name) // the decoder would take it for its small sister
+		}
 		if string(value) == "null" {
 			delete(fields, name)
 		} else {
@@ -156,8 +164,15 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 		if err := domain.CheckRecord(lot, w.today, w.zone); err != nil {
 			return err
 		}
-		_, err := w.harvestFacts(lot)
-		return err
+		if err := w.checkHarvest(lot, was); err != nil {
+			return err
+		}
+		return w.checkUnit(lot, was)
+	}
+	if hold, ok := after.(*domain.Hold); ok {
+		released := hold.Released
+		hold.Released = nil
+		defer func() { hold.Released = released }()
 	}
 	if bed, ok := after.(*domain.Bed); ok {
 		was := before.(*domain.Bed)
@@ -171,20 +186,58 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 	return err
 }
 
-func joinReach(list ...reach) (out reach) {
-	for _, r := range list {
-		if r.empty() {
+// checkUnit refuses to count a lot in another unit once some of it was taken out in the old one.
+func (w *writing) checkUnit(lot, was *domain.HarvestLot) error {
+	if lot.Quantity.Unit == was.Quantity.Unit {
+		return nil
+	}
+	var taken bool
+	err := w.tx.QueryRow(w.ctx, `select exists (select from disposals where farm_id = $1 and lot_id = $2)`, w.actor.FarmID, lot.ID).Scan(&taken)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	p.Check(!taken, "/quantity/unit", "Some of the lot was disposed of in %s. Void those disposals first, or keep the unit.", was.Quantity.Unit)
+	return p.Err()
+}
+
+// checkLots refuses a correction that takes away the planting, the bed or the day from under lots that were cut.
+func checkLots(after domain.Record, lots []reachedLot) error {
+	planting, ok := after.(*domain.Planting)
+	if !ok {
+		return nil
+	}
+	var p domain.Problems
+	for _, lot := range lots {
+		if lot.PlantingID != planting.ID {
 			continue
 		}
-		open := out.last.IsZero() && !out.empty()
-		if out.empty() || r.first.Before(out.first) {
+		var fits domain.Problems
+		domain.CheckLotPlanting(&fits, &domain.HarvestLot{BedIDs: lot.BedIDs, CutFrom: lot.CutFrom, CutTo: lot.CutTo}, planting)
+		p.Check(fits.Err() == nil, "/changes", "Lot %s was cut from this planting on %s, and would no longer fit it. Correct the lot first.", lot.Code, lot.CutFrom)
+	}
+	return p.Err()
+}
+
+// joinReach reaches everything that any of the parts reaches; an end is kept only where all parts have one.
+func joinReach(list ...reach) (out reach) {
+	for _, r := range list {
+		switch {
+		case r.empty():
+			continue
+		case out.empty():
+			out = r
+			continue
+		}
+		if r.first.Before(out.first) {
 			out.first = r.first
 		}
-		if open || r.last.IsZero() {
+		if r.last.IsZero() || out.last.IsZero() {
 			out.last = domain.Date{}
 		} else {
 			out.last = domain.Later(out.last, r.last)
 		}
+		out.joinTouches(r)
 		out.all = out.all || r.all
 		out.beds, out.plots = append(out.beds, r.beds...), append(out.plots, r.plots...)
 		out.plantings, out.lots = append(out.plantings, r.plantings...), append(out.lots, r.lots...)
@@ -193,11 +246,33 @@ func joinReach(list ...reach) (out reach) {
 	return out
 }
 
+// joinTouches joins the sources of two reaches and the time in which their water counts.
+func (r *reach) joinTouches(o reach) {
+	switch {
+	case len(o.sources) == 0:
+		return
+	case len(r.sources) == 0:
+		r.sources, r.touchedFrom, r.touchedTo = o.sources, o.touchedFrom, o.touchedTo
+		return
+	}
+	r.sources = append(r.sources, o.sources...)
+	if o.touchedFrom.Before(r.touchedFrom) {
+		r.touchedFrom = o.touchedFrom
+	}
+	if o.touchedTo.IsZero() || r.touchedTo.IsZero() {
+		r.touchedTo = time.Time{}
+	} else if o.touchedTo.After(r.touchedTo) {
+		r.touchedTo = o.touchedTo
+	}
+}
+
 // farmReach reaches every lot when the adopted standards change, and the lots of a crop or an input when that changes.
 func farmReach(before, after domain.Record) reach {
-	switch before.(type) {
+	switch before := before.(type) {
 	case *domain.Farm, *domain.Crop, *domain.Input:
 		return reach{all: true}
+	case *domain.Bed: // judgements name it
+		return reach{beds: []uuid.UUID{before.ID}}
 	}
 	return reach{}
 }
@@ -258,13 +333,20 @@ func (db *DB) Void(ctx context.Context, actor Actor, mark *domain.RequestMark, k
 // voidable kinds can be taken out without leaving other records without ground to stand on.
 var voidable = map[string]bool{"application": true, "grazing": true, "bed-production": true, "disposal": true, "label-print": true, "person": true,
 	"compost-temperatures": true, "compost-turning": true, "compost-addition": true, "compost-curing": true, "compost-lab-test": true,
-	"compost-contamination": true, "probe-fault": true, "certifier-answer": true}
+	"compost-contamination": true, "probe-fault": true, "certifier-answer": true,
+	"water-test": true, "water-change": true, "water-certificate": true, "water-inspection": true, "water-assessment": true, "water-action": true,
+	"water-treatment": true, "irrigation": true, "handling": true, "finding": true, "corrective-action": true}
 
 // void takes the look-up rows of a record away.
 func (x index) void(e *domain.Entry) error {
+	if err := x.inProduction(e.RecordID, e.Seq, e.RecordID); err != nil {
+		return err
+	}
 	return x.exec(`with e as (delete from exposures where farm_id = $1 and record_id = $2),
 		b as (delete from bed_pauses where farm_id = $1 and record_id = $2),
 		c as (delete from compost_events where farm_id = $1 and record_id = $2),
+		w as (delete from water_events where farm_id = $1 and record_id = $2),
+		t as (delete from water_touches where farm_id = $1 and record_id = $2),
 		d as (delete from disposals where farm_id = $1 and record_id = $2 returning lot_id, quantity),
 		l as (update lots set disposed = disposed - d.quantity from d where lots.farm_id = $1 and lots.id = d.lot_id)
 		update records set voided = true, seq = $3 where farm_id = $1 and id = $2`, e.RecordID, e.Seq)
@@ -285,29 +367,46 @@ func (db *DB) Review(ctx context.Context, actor Actor, mark *domain.RequestMark,
 		if err != nil {
 			return err
 		}
-		out.Record = old
-		out.Record.Seq = e.Seq
 		if err := w.index().review(e); err != nil {
 			return err
 		}
 		if kind == "compost-batch" { // the signature may be part of its standing
-			out.Rejudged, err = w.rejudgeAfter(reach{}, &domain.CompostBatch{ID: id})
+			if out.Rejudged, err = w.rejudgeAfter(reach{}, &domain.CompostBatch{ID: id}); err != nil {
+				return err
+			}
 		}
+		if err := w.settle(); err != nil {
+			return err
+		}
+		out.Record, err = w.current(kind, id)
 		return err
 	})
-	if err != nil {
-		return out, err
+	if err == nil && prior != nil {
+		rec, err := db.ReadRecord(ctx, actor.FarmID, kind, id)
+		return Outcome{Written: Written{Record: rec, Replayed: true}}, err
 	}
-	rec, err := db.ReadRecord(ctx, actor.FarmID, kind, id)
-	return Outcome{Written: Written{Record: rec, Replayed: prior != nil}}, err
+	return out, err
 }
 
+// mayReview refuses the signature of the person who did or typed it while others could sign, and a second one of the same
+// person under what has not changed since the first.
 func (w *writing) mayReview(r Record) error {
+	var signed bool
+	err := w.tx.QueryRow(w.ctx, `select exists (select from records r, jsonb_array_elements(r.reviews) v
+			where r.farm_id = $1 and r.id = $2 and v ->> 'by' = $3 and not exists (select from book_entries e
+				where e.farm_id = $1 and e.record_id = $2 and e.seq > (v ->> 'entry')::bigint and e.kind <> 'review'))`,
+		w.actor.FarmID, r.ID, w.actor.PersonID.String()).Scan(&signed)
+	if err != nil {
+		return err
+	}
+	if signed {
+		return domain.Refuse(domain.CodeRuleRefused, "Already signed", "You have signed this %s, and nothing has changed since.", kindWords(r.Kind))
+	}
 	if r.Stamp.DoneBy != w.actor.PersonID && r.Stamp.TypedBy != w.actor.PersonID {
 		return nil
 	}
 	var others bool
-	err := w.tx.QueryRow(w.ctx, `select exists (select from records where farm_id = $1 and kind = 'person' and not voided
+	err = w.tx.QueryRow(w.ctx, `select exists (select from records where farm_id = $1 and kind = 'person' and not voided
 		and id <> $2 and body ->> 'role' in ('owner', 'lead'))`, w.actor.FarmID, w.actor.PersonID).Scan(&others)
 	if err != nil || !others {
 		return err
@@ -317,6 +416,6 @@ func (w *writing) mayReview(r Record) error {
 
 // review adds a signature to the record.
 func (x index) review(e *domain.Entry) error {
-	return x.exec(`update records set seq = $3, reviews = reviews || jsonb_build_object('by', $4::text, 'at', $5::text, 'entry', $3) where farm_id = $1 and id = $2`,
+	return x.exec(`update records set seq = $3, reviews = reviews || jsonb_build_object('by', $4::text, 'at', $5::text, 'entry', $3::bigint) where farm_id = $1 and id = $2`,
 		e.RecordID, e.Seq, e.TypedBy.String(), e.EnteredAt.Format("2006-01-02T15:04:05.999999Z07:00"))
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 
 	"croftmark/domain"
 )
@@ -49,8 +50,14 @@ type writing struct {
 	rows    []entryRow
 	records []Record
 	lots    []lotVerdict
+	queue   pgx.Batch
+	// doneBy is the person a record is signed for, when that is not the caller; known is what refs loaded last.
+	doneBy uuid.UUID
+	known  map[uuid.UUID]ref
 	// quiet says that this write has nothing to add to the book: a refused attempt that is already in it.
 	quiet bool
+	// corrected is the record as a correction leaves it; nil for other writes.
+	corrected domain.Record
 }
 
 // write is the one door. It opens the only writing transactions there are: lock the farm, find out whether this request
@@ -58,11 +65,15 @@ type writing struct {
 // strictly sequential, so "manure was spread yesterday" and "we cut this bed today" cannot slip past each other; farms
 // do not wait for one another.
 func (db *DB) write(ctx context.Context, actor Actor, mark *domain.RequestMark, fn func(*writing) error) (replayed *domain.Entry, err error) {
+	// What is read after the lock is read in a new snapshot, so it holds everything the farm's previous writer committed.
+	return db.writeAt(ctx, "select 1 from book_heads where farm_id = '"+actor.FarmID.String()+"' for update", actor, mark, fn)
+}
+
+// writeAt takes the head of the book by a statement that locks it. It is one round trip: begin, name the farm for
+// row-level security, and wait for the lock.
+func (db *DB) writeAt(ctx context.Context, head string, actor Actor, mark *domain.RequestMark, fn func(*writing) error) (replayed *domain.Entry, err error) {
 	w := &writing{ctx: ctx, actor: actor, mark: mark}
-	// One round trip: begin, name the farm for row-level security, and wait for the lock. What is read after the lock is
-	// read in a new snapshot, so it holds everything the farm's previous writer committed.
-	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(actor.FarmID) +
-		"; select 1 from book_heads where farm_id = '" + actor.FarmID.String() + "' for update"}
+	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(actor.FarmID) + "; " + head}
 	err = pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
 		w.tx = tx
 		w.now = db.instant()
@@ -224,18 +235,18 @@ func (w *writing) flush() error {
 		seqs[i], ids[i], kinds[i], recordIDs[i] = r.Seq, r.ID, r.Kind, r.RecordID
 		keys[i], leaves[i], hashes[i] = r.RequestKey, r.Leaf, r.Hashes
 	}
-	tag, err := w.tx.Exec(w.ctx, `with head as (
+	w.queue.Queue(`with head as (
 			update book_heads set seq = $2, frontier = $3 where farm_id = $1 and seq = $4 returning farm_id)
 		insert into book_entries (farm_id, `+entryColumns+`)
 		select head.farm_id, e.* from head,
 			unnest($5::bigint[], $6::uuid[], $7::text[], $8::uuid[], $9::text[], $10::text[], $11::bytea[])
 			as e (seq, id, kind, record_id, request_key, leaf, hashes)`,
-		w.actor.FarmID, w.head.size, w.head.pack(), seqs[0]-1, seqs, ids, kinds, recordIDs, keys, leaves, hashes)
-	if err != nil {
-		return err
-	}
-	if int(tag.RowsAffected()) != n {
-		return fmt.Errorf("the end of the book moved while it was locked")
-	}
-	return nil
+		w.actor.FarmID, w.head.size, w.head.pack(), seqs[0]-1, seqs, ids, kinds, recordIDs, keys, leaves, hashes,
+	).Exec(func(tag pgconn.CommandTag) error {
+		if int(tag.RowsAffected()) != n {
+			return fmt.Errorf("the end of the book moved while it was locked")
+		}
+		return nil
+	})
+	return w.index().send()
 }

@@ -36,7 +36,7 @@ func translate(err error) error {
 				Detail: field.Detail, Fields: []domain.FieldError{field}}
 		}
 		if unavailable(pg.Code) {
-			return domain.Refuse(domain.CodeUnavailable, "The book is not reachable", "The database is not ready. Nothing was written; try again in a moment.")
+			return domain.Refuse(domain.CodeUnavailable, "The book is not reachable", "The database is not ready. Send the same request again in a moment; it is written only once.")
 		}
 		return err
 	}
@@ -48,7 +48,8 @@ func translate(err error) error {
 
 func isConnect(err error) bool {
 	var connect *pgconn.ConnectError
-	return errors.As(err, &connect) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, net.ErrClosed)
+	var network *net.OpError
+	return errors.As(err, &connect) || errors.As(err, &network) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, net.ErrClosed)
 }
 
 // unavailable lists the SQLSTATE classes that mean "not now": connection, resources, operator intervention, and the

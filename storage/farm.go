@@ -25,11 +25,10 @@ func (db *DB) OpenFarm(ctx context.Context, farm *domain.Farm, owner *domain.Per
 	farm.ID, owner.ID = uuid.Must(uuid.NewV7()), uuid.Must(uuid.NewV7())
 	farm.Key = randomKey(7)
 	owner.Role = domain.Owner
-	if err := db.beginBook(ctx, farm); err != nil {
-		return o, err
-	}
 	actor := Actor{FarmID: farm.ID, PersonID: owner.ID, Role: domain.Owner}
-	_, err = db.write(ctx, actor, nil, func(w *writing) error {
+	// The empty book is made in the same transaction, so a farm that is refused leaves nothing. Id and key are ours.
+	head := "insert into book_heads (farm_id, farm_key, seq, frontier) values ('" + farm.ID.String() + "', '" + farm.Key + "', 0, '')"
+	_, err = db.writeAt(ctx, head, actor, nil, func(w *writing) error {
 		if err := w.setZone(farm.TimeZone); err != nil {
 			return err
 		}
@@ -62,15 +61,6 @@ func (w *writing) setZone(name string) error {
 	return nil
 }
 
-// beginBook makes the empty book that the first entry goes into.
-func (db *DB) beginBook(ctx context.Context, farm *domain.Farm) error {
-	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(farm.ID)}
-	return translate(pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, `insert into book_heads (farm_id, farm_key, seq, frontier) values ($1, $2, 0, '')`, farm.ID, farm.Key)
-		return err
-	}))
-}
-
 // keyAlphabet leaves out the letters people mistake for others.
 var keyAlphabet = base32.NewEncoding("0123456789ABCDEFGHJKMNPQRSTVWXYZ").WithPadding(base32.NoPadding)
 
@@ -92,11 +82,18 @@ func (db *DB) NewToken(ctx context.Context, actor Actor, person uuid.UUID, label
 	}
 	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(actor.FarmID)}
 	err := pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, `insert into tokens (hash, id, farm_id, person_id, label, created_at, expires_at) values ($1, $2, $3, $4, $5, $6, $7)`,
+		tag, err := tx.Exec(ctx, `insert into tokens (hash, id, farm_id, person_id, label, created_at, expires_at)
+			select $1, $2, farm_id, id, $5, $6, $7 from records where farm_id = $3 and id = $4 and kind = 'person' and not voided`,
 			hash[:], uuid.Must(uuid.NewV7()), actor.FarmID, person, label, db.instant(), until)
+		if err == nil && tag.RowsAffected() == 0 {
+			err = domain.NotFound("person", person.String())
+		}
 		return err
 	})
-	return token, translate(err)
+	if err != nil {
+		return "", translate(err)
+	}
+	return token, nil
 }
 
 // SignedIn finds who a token belongs to. An unknown, revoked or expired token, and a person whose time has ended, are

@@ -11,23 +11,35 @@ import (
 )
 
 // groundSQL gathers in one statement everything that judging a set of beds needs: the beds with all older beds under
-// them, their plots, the plantings asked for, every exposure that could still matter between two days, pauses, holds,
-// and the farm. Each part is one JSON list, so the answer is one row whatever the size of the book.
+// them, their plots, the plantings asked for, every exposure that could still matter between two days or since those
+// plantings, pauses, holds, and the farm. Each part is one JSON list, so the answer is one row whatever the size of the book.
 const groundSQL = `
 with below as materialized (
 	select bed_id, ground_bed_id from bed_grounds where farm_id = $1 and bed_id = any($2)
 ), ground as materialized (
-	select distinct ground_bed_id as id from below
+	select w.ground_bed_id as id, least($4::date, min(p.planted_on)) as since from below w
+		left join planting_beds pb on pb.farm_id = $1 and pb.bed_id = w.bed_id and pb.planting_id = any($3)
+		left join plantings p on p.farm_id = $1 and p.id = pb.planting_id
+	group by w.ground_bed_id
 ), bed as materialized (
 	select b.id, b.plot_id, b.name, b.valid_from, b.valid_to from ground g join beds b on b.farm_id = $1 and b.id = g.id
 ), plot as materialized (
-	select distinct plot_id as id from bed where id = any($2)
+	select b.plot_id as id, min(g.since) as since from bed b join ground g on g.id = b.id where b.id = any($2) group by b.plot_id
 ), reached as materialized (
 	select e.record_id, e.bed_id, e.plot_id, e.input_lot_id, e.compost_batch_id from ground g
-		join exposures e on e.farm_id = $1 and e.bed_id = g.id and e.ends_on >= $4 and e.on_date <= $5
+		join exposures e on e.farm_id = $1 and e.bed_id = g.id and e.ends_on >= g.since and e.on_date <= $5
 	union all
 	select e.record_id, e.bed_id, e.plot_id, e.input_lot_id, e.compost_batch_id from plot p
-		join exposures e on e.farm_id = $1 and e.plot_id = p.id and e.ends_on >= $4 and e.on_date <= $5
+		join exposures e on e.farm_id = $1 and e.plot_id = p.id and e.ends_on >= p.since and e.on_date <= $5
+)
+, touched as materialized (
+	select t.* from ground g join water_touches t on t.farm_id = $1 and t.bed_id = g.id and t.from_at >= $7 and t.from_at < $8
+	union all
+	select t.* from plot p join water_touches t on t.farm_id = $1 and t.plot_id = p.id and t.from_at >= $7 and t.from_at < $8
+	union all
+	select t.* from water_touches t where t.farm_id = $1 and t.lot_id = any($6)
+), source as materialized (
+	select distinct source_id as id from touched
 )
 select
 	(select body from records where farm_id = $1 and id = $1),
@@ -50,7 +62,17 @@ select
 		from bed_pauses where farm_id = $1 and bed_id = any($2)),
 	(select jsonb_agg(jsonb_build_object('id', h.id, 'bed_id', h.target_id, 'from', h.on_date, 'released_on', h.released_on, 'reason', r.body ->> 'reason')
 			order by h.id)
-		from ground g join holds h on h.farm_id = $1 and h.target_id = g.id join records r on r.farm_id = $1 and r.id = h.id)`
+		from ground g join holds h on h.farm_id = $1 and h.target_id = g.id join records r on r.farm_id = $1 and r.id = h.id),
+	(select jsonb_agg(w) from (
+		select s.id as source_id, r.kind, r.body from source s join records r on r.farm_id = $1 and r.id = s.id
+		union all
+		select e.source_id, e.kind, r.body from source s join water_events e on e.farm_id = $1 and e.source_id = s.id
+			join records r on r.farm_id = $1 and r.id = e.record_id
+		where e.kind <> 'water-inspection' and (e.kind <> 'water-treatment' or (e.at >= $7 and e.at < $8::timestamptz + interval '60 days'))) w),
+	(select jsonb_agg(jsonb_build_object('record_id', t.record_id, 'source_id', t.source_id, 'tap', t.tap, 'use', t.use, 'from', t.from_at, 'to', t.to_at,
+			'bed_id', t.bed_id, 'plot_id', t.plot_id, 'lot_id', t.lot_id, 'kind', r.kind, 'body', case when r.kind = 'irrigation' then r.body end)
+			order by t.from_at, t.record_id)
+		from touched t join records r on r.farm_id = $1 and r.id = t.record_id)`
 
 type groundBed struct {
 	ID     uuid.UUID   `json:"id"`
@@ -92,11 +114,24 @@ type groundPlanting struct {
 	Crop     domain.Crop     `json:"crop"`
 }
 
+// asked names what is to be judged: beds, plantings and lots, on days from first to last.
+type asked struct {
+	beds, plantings, lots []uuid.UUID
+	first, last           domain.Date
+}
+
 // loadGround loads the facts for judging beds (and the named plantings) on days from first to last.
 func loadGround(ctx context.Context, tx pgx.Tx, farm uuid.UUID, beds, plantings []uuid.UUID, first, last domain.Date) (*domain.GroundFacts, error) {
-	var rawFarm, rawBeds, rawBelow, rawPlots, rawPlantings, rawExposures, rawPauses, rawHolds []byte
-	err := tx.QueryRow(ctx, groundSQL, farm, beds, plantings, first, last).Scan(
-		&rawFarm, &rawBeds, &rawBelow, &rawPlots, &rawPlantings, &rawExposures, &rawPauses, &rawHolds)
+	return loadFacts(ctx, tx, farm, asked{beds: beds, plantings: plantings, first: first, last: last})
+}
+
+// loadFacts loads the facts for judging beds and lots. Irrigation is looked at as far back as any judgement asks, with a
+// day to spare on either side for the farm's zone.
+func loadFacts(ctx context.Context, tx pgx.Tx, farm uuid.UUID, a asked) (*domain.GroundFacts, error) {
+	var rawFarm, rawBeds, rawBelow, rawPlots, rawPlantings, rawExposures, rawPauses, rawHolds, rawSources, rawTouches []byte
+	err := tx.QueryRow(ctx, groundSQL, farm, a.beds, a.plantings, a.first, a.last, a.lots,
+		a.first.AddDays(-domain.IrrigationLooksBack-1).Time(), a.last.AddDays(2).Time()).Scan(
+		&rawFarm, &rawBeds, &rawBelow, &rawPlots, &rawPlantings, &rawExposures, &rawPauses, &rawHolds, &rawSources, &rawTouches)
 	if err != nil {
 		return nil, err
 	}
@@ -109,6 +144,7 @@ func loadGround(ctx context.Context, tx pgx.Tx, farm uuid.UUID, beds, plantings 
 		func() error { return fillPlantings(f, rawPlantings) },
 		func() error { return fillExposures(f, rawExposures) },
 		func() error { return fillHolds(f, rawHolds) },
+		func() error { return fillWater(f, rawSources, rawTouches) },
 	}
 	for _, step := range steps {
 		if err := step(); err != nil {
@@ -193,7 +229,7 @@ func fillExposures(f *domain.GroundFacts, raw []byte) error {
 		return err
 	}
 	for _, x := range exposures {
-		e, err := x.read()
+		e, err := x.read(f.Farm)
 		if err != nil {
 			return err
 		}
@@ -203,7 +239,15 @@ func fillExposures(f *domain.GroundFacts, raw []byte) error {
 	return nil
 }
 
-func (x groundExposure) read() (domain.Exposure, error) {
+func (x groundExposure) read(farm *domain.Farm) (domain.Exposure, error) {
+	if x.Kind == "finding" {
+		var finding domain.Finding
+		if err := json.Unmarshal(x.Body, &finding); err != nil {
+			return domain.Exposure{}, err
+		}
+		zone, err := domain.Zone(farm.TimeZone)
+		return finding.ExposureOf(zone), err
+	}
 	if x.Kind == "grazing" {
 		var g domain.Grazing
 		err := json.Unmarshal(x.Body, &g)

@@ -3,16 +3,15 @@ package storage
 import (
 	"encoding/json"
 
-	"github.com/google/uuid"
-
 	"croftmark/domain"
 )
 
-// hold writes the look-up row of a hold, from the day of its record.
+// hold writes the look-up row of a hold, from the day of its record. What it is on, and since when, is not corrected.
 func (x index) hold(r *domain.Hold) error {
 	kind, id := r.On.Target()
 	return x.exec(`insert into holds (farm_id, id, target_kind, target_id, on_date)
-		select $1, $2, $3, $4, done_on from records where farm_id = $1 and id = $2`, r.ID, kind, id)
+		select $1, $2, $3, $4, done_on from records where farm_id = $1 and id = $2
+		on conflict (farm_id, id) do nothing`, r.ID, kind, id)
 }
 
 // release ends a hold, in the look-up row and on the hold's record.
@@ -58,13 +57,10 @@ func (w *writing) decideRelease(r *domain.Release) error {
 	if h.Released != nil {
 		return domain.Refuse(domain.CodeInvalid, "Already released", "That hold was released before: %s", h.Released.Reason)
 	}
-	return nil
-}
-
-// heldBed names the bed a hold is on, for judging the lots cut from it again.
-func heldBed(h *domain.Hold) []uuid.UUID {
-	if h.On.BedID == uuid.Nil {
-		return nil
+	if !r.DoneAt.IsZero() {
+		var p domain.Problems
+		p.Check(!domain.DateIn(r.DoneAt, w.zone).Before(found.DoneOn), "/done_at", "The hold was only put on on %s.", found.DoneOn)
+		return p.Err()
 	}
-	return []uuid.UUID{h.On.BedID}
+	return nil
 }

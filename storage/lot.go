@@ -32,7 +32,7 @@ const lotSQL = `
 select l.id, l.code, l.judgement, l.disposed::text, p.body, c.body, f.body,
 	(select array_agg(b.name order by b.name) from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id where lb.farm_id = $1 and lb.lot_id = l.id),
 	(select pl.name from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id join plots pl on pl.farm_id = $1 and pl.id = b.plot_id
-		where lb.farm_id = $1 and lb.lot_id = l.id limit 1),
+		where lb.farm_id = $1 and lb.lot_id = l.id order by pl.name limit 1),
 	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
 		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
 from lots l

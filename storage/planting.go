@@ -20,6 +20,13 @@ func (x index) planting(r *domain.Planting) error {
 		insert into planting_beds (farm_id, planting_id, bed_id) select $1, $2, unnest($3::uuid[]) on conflict do nothing`, r.ID, r.BedIDs)
 }
 
+func earlier(a, b domain.Date) domain.Date {
+	if b.Before(a) {
+		return b
+	}
+	return a
+}
+
 // nullID writes the nil UUID as NULL.
 func nullID(id uuid.UUID) *uuid.UUID {
 	if id == uuid.Nil {
@@ -50,7 +57,7 @@ func (w *writing) decidePlanting(pl *domain.Planting) (warnings []string, err er
 	if pl.SeedLotID != uuid.Nil {
 		need(&p, refs, "/seed_lot_id", "input-lot", pl.SeedLotID)
 	}
-	if err := p.Err(); err != nil || !haveCrop {
+	if err := p.Err(); err != nil || !haveCrop || w.corrected != nil {
 		return nil, err
 	}
 	return w.plantingWarnings(pl, refs[pl.CropID])
@@ -68,7 +75,7 @@ func (w *writing) plantingWarnings(pl *domain.Planting, crop ref) ([]string, err
 	if first.IsZero() {
 		return nil, nil
 	}
-	ground, err := loadGround(w.ctx, w.tx, w.actor.FarmID, pl.BedIDs, nil, w.today.AddDays(-1), first)
+	ground, err := loadGround(w.ctx, w.tx, w.actor.FarmID, pl.BedIDs, nil, earlier(w.today.AddDays(-1), pl.PlantedOn), first)
 	if err != nil {
 		return nil, err
 	}

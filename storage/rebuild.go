@@ -10,7 +10,7 @@ import (
 )
 
 // indexTables lists the tables that rebuild makes anew, children before parents.
-var indexTables = []string{"compost_events", "compost_standings", "disposals", "lot_beds", "lots", "holds", "exposures", "planting_beds", "plantings",
+var indexTables = []string{"water_touches", "water_events", "compost_events", "compost_standings", "disposals", "lot_beds", "lots", "holds", "exposures", "planting_beds", "plantings",
 	"bed_pauses", "bed_grounds", "beds", "plots", "records"}
 
 // Rebuild empties a farm's tables and fills them from its book, in one transaction. The book itself is only read.
@@ -26,7 +26,7 @@ func (db *DB) Rebuild(ctx context.Context, farm uuid.UUID, progress func(done, t
 				return err
 			}
 		}
-		x := index{ctx, tx, farm}
+		x := index{ctx, tx, farm, &pgx.Batch{}}
 		for n < head.size {
 			page, err := entryRows(ctx, tx, farm, n, verifyPage)
 			if err != nil {
@@ -44,6 +44,9 @@ func (db *DB) Rebuild(ctx context.Context, farm uuid.UUID, progress func(done, t
 					return err
 				}
 				n = e.Seq
+			}
+			if err := x.send(); err != nil {
+				return err
 			}
 			if progress != nil {
 				progress(n, head.size)

@@ -48,15 +48,23 @@ func (w *writing) put(r Record) {
 	w.records = append(w.records, r)
 }
 
-// flushRecords writes the gathered records, so that later statements of this transaction read them.
+// flushRecords queues the gathered records before whatever is queued next.
 func (w *writing) flushRecords() error {
 	records := w.records
 	w.records = nil
-	return insertRecords(w.ctx, w.tx, w.actor.FarmID, records)
+	return w.index().insertRecords(records)
+}
+
+// settle writes all that has gathered, so that later statements of this transaction read it.
+func (w *writing) settle() error {
+	if err := w.flushRecords(); err != nil {
+		return err
+	}
+	return w.index().send()
 }
 
 // insertRecords adds new records. An id that is taken breaks records_pkey and the whole write is refused.
-func insertRecords(ctx context.Context, tx pgx.Tx, farm uuid.UUID, records []Record) error {
+func (x index) insertRecords(records []Record) error {
 	n := len(records)
 	if n == 0 {
 		return nil
@@ -67,19 +75,21 @@ func insertRecords(ctx context.Context, tx pgx.Tx, farm uuid.UUID, records []Rec
 		ids[i], kinds[i], firsts[i], seqs[i] = r.ID, r.Kind, r.FirstSeq, r.Seq
 		days[i], bodies[i], voids[i], reviews[i] = r.DoneOn, string(r.Body), r.Voided, string(r.Reviews)
 	}
-	_, err := tx.Exec(ctx, `insert into records (farm_id, id, kind, first_seq, seq, done_on, body, voided, reviews)
+	return x.exec(`insert into records (farm_id, id, kind, first_seq, seq, done_on, body, voided, reviews)
 		select $1, r.id, r.kind, r.first_seq, r.seq, r.done_on, r.body::jsonb, r.voided, r.reviews::jsonb
 		from unnest($2::uuid[], $3::text[], $4::bigint[], $5::bigint[], $6::date[], $7::text[], $8::bool[], $9::text[])
 			as r (id, kind, first_seq, seq, done_on, body, voided, reviews)`,
-		farm, ids, kinds, firsts, seqs, days, bodies, voids, reviews)
-	return err
+		ids, kinds, firsts, seqs, days, bodies, voids, reviews)
 }
 
 // newRecord turns a record into an entry and its row. kind-specific rows are the caller's, before or after.
 func (w *writing) newRecord(r domain.Record) (Written, error) {
-	h := domain.HabitsOf(r)
+	h := *domain.HabitsOf(r)
+	if timed, ok := r.(domain.Timed); ok && h.DoneAt.IsZero() {
+		h.DoneAt = timed.HappenedAt()
+	}
 	id := *r.Identity()
-	e, err := w.enter(note{kind: r.Kind(), recordID: id, body: r, habits: *h, doneOn: r.DoneOn(), reason: h.LateReason, mark: w.mark})
+	e, err := w.enter(note{kind: r.Kind(), recordID: id, body: r, habits: h, doneOn: r.DoneOn(), reason: h.LateReason, mark: w.mark})
 	if err != nil {
 		return Written{}, err
 	}
@@ -89,23 +99,27 @@ func (w *writing) newRecord(r domain.Record) (Written, error) {
 	return Written{Record: rec}, nil
 }
 
-// recordColumns reads a record with the leaf of the entry that made it, for the stamp.
-const recordColumns = `r.id, r.kind, r.first_seq, r.seq, r.done_on, r.body, r.voided, r.reviews, e.leaf`
+// recordColumns reads a record with the leaf of the entry that made it and the farm's zone, for the stamp. The farm is $1.
+const recordColumns = `r.id, r.kind, r.first_seq, r.seq, r.done_on, r.body, r.voided, r.reviews, e.leaf,
+	(select body ->> 'time_zone' from records where farm_id = $1 and id = $1)`
 
 const recordSource = ` from records r join book_entries e on e.farm_id = r.farm_id and e.seq = r.first_seq `
 
 func scanRecord(row pgx.CollectableRow) (Record, error) {
 	var r Record
-	var leaf string
-	if err := row.Scan(&r.ID, &r.Kind, &r.FirstSeq, &r.Seq, &r.DoneOn, &r.Body, &r.Voided, &r.Reviews, &leaf); err != nil {
+	var leaf, zoneName string
+	if err := row.Scan(&r.ID, &r.Kind, &r.FirstSeq, &r.Seq, &r.DoneOn, &r.Body, &r.Voided, &r.Reviews, &leaf, &zoneName); err != nil {
 		return r, err
 	}
 	var e domain.Entry
 	if err := json.Unmarshal([]byte(leaf), &e); err != nil {
 		return r, err
 	}
-	r.Stamp = stampOf(&e, time.UTC)
-	r.Stamp.LateDays = domain.DateIn(e.EnteredAt, time.UTC).DaysSince(e.DoneOn)
+	zone, err := domain.Zone(zoneName)
+	if err != nil {
+		return r, err
+	}
+	r.Stamp = stampOf(&e, zone)
 	return r, nil
 }
 
@@ -168,7 +182,12 @@ func (db *DB) History(ctx context.Context, farm uuid.UUID, kind string, id uuid.
 		if !known {
 			return domain.NotFound(kind, id.String())
 		}
-		rows, err := tx.Query(ctx, `select leaf from book_entries where farm_id = $1 and record_id = $2 order by seq`, farm, id)
+		// A bed laid by a bed layout was made by the layout's entry, which is about another record.
+		rows, err := tx.Query(ctx, `select leaf from (
+				select seq, leaf from book_entries where farm_id = $1 and record_id = $2
+				union
+				select e.seq, e.leaf from records r join book_entries e on e.farm_id = $1 and e.seq = r.first_seq where r.farm_id = $1 and r.id = $2
+			) as about order by seq`, farm, id)
 		if err != nil {
 			return err
 		}
@@ -197,11 +216,17 @@ type ref struct {
 	PlotID *uuid.UUID   // beds only
 	From   *domain.Date // beds only
 	To     *domain.Date // beds only, once ended
+	DoneOn domain.Date
+	Held   bool
 }
 
-// refs loads the named records at once, and the inputs behind named input lots.
+// refs loads the named records at once, the inputs behind named input lots, and the person the record is signed for.
 func (w *writing) refs(ids ...uuid.UUID) (map[uuid.UUID]ref, error) {
-	rows, err := w.tx.Query(w.ctx, `select r.id, r.kind, r.voided, r.body, b.plot_id, b.valid_from, b.valid_to
+	if w.doneBy != uuid.Nil {
+		ids = append(ids, w.doneBy)
+	}
+	rows, err := w.tx.Query(w.ctx, `select r.id, r.kind, r.voided, r.body, b.plot_id, b.valid_from, b.valid_to, r.done_on,
+			exists (select from holds h where h.farm_id = $1 and h.target_id = r.id and h.released_on is null)
 		from records r left join beds b on b.farm_id = r.farm_id and b.id = r.id
 		where r.farm_id = $1 and r.id = any($2::uuid[] || array(
 			select (l.body->>'input_id')::uuid from records l where l.farm_id = $1 and l.id = any($2) and l.kind = 'input-lot'))`,
@@ -217,6 +242,7 @@ func (w *writing) refs(ids ...uuid.UUID) (map[uuid.UUID]ref, error) {
 	for _, r := range list {
 		out[r.ID] = r
 	}
+	w.known = out
 	return out, nil
 }
 

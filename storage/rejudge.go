@@ -3,6 +3,7 @@ package storage
 import (
 	"bytes"
 	"encoding/json"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -16,22 +17,31 @@ type reach struct {
 	beds, plots, plantings, lots []uuid.UUID
 	inputLots                    []uuid.UUID // lots whose ground got these deliveries
 	batches                      []uuid.UUID // lots whose ground got compost of these batches
-	all                          bool        // every lot in the days, when the farm's own rules change
+	holds                        []uuid.UUID // lots whose ground these holds are on
+	sources                      []uuid.UUID // lots that water of these sources touched, between touchedFrom and touchedTo
+	touchedFrom, touchedTo       time.Time
+	all                          bool // every lot in the days, when the farm's own rules change
 	first, last                  domain.Date
 }
 
 func (r reach) empty() bool {
-	return !r.all && len(r.beds)+len(r.plots)+len(r.plantings)+len(r.lots)+len(r.inputLots)+len(r.batches) == 0
+	return !r.all && len(r.beds)+len(r.plots)+len(r.plantings)+len(r.lots)+len(r.inputLots)+len(r.batches)+len(r.sources)+len(r.holds) == 0
 }
 
 // reachedSQL finds the lots, with what judging them needs. Ground is reached through every bed laid over it since.
 const reachedSQL = `
-with grounds as (
+with touch as (
+	select t.bed_id, t.plot_id, t.lot_id from water_touches t
+	where t.farm_id = $1 and t.source_id = any($11) and t.to_at >= $12 and t.from_at <= $13
+), grounds as (
 	select unnest($2::uuid[]) as id
+	union select bed_id from touch where bed_id is not null
 	union select e.bed_id from exposures e where e.farm_id = $1 and e.input_lot_id = any($6) and e.bed_id is not null
 	union select e.bed_id from exposures e where e.farm_id = $1 and e.compost_batch_id = any($10) and e.bed_id is not null
+	union select h.target_id from holds h where h.farm_id = $1 and h.id = any($14)
 ), plot as (
 	select unnest($3::uuid[]) as id
+	union select plot_id from touch where plot_id is not null
 	union select e.plot_id from exposures e where e.farm_id = $1 and e.input_lot_id = any($6) and e.plot_id is not null
 	union select e.plot_id from exposures e where e.farm_id = $1 and e.compost_batch_id = any($10) and e.plot_id is not null
 ), bed as (
@@ -41,12 +51,13 @@ with grounds as (
 	select lb.lot_id as id from lot_beds lb join bed on bed.id = lb.bed_id where lb.farm_id = $1
 	union select l.id from lots l where l.farm_id = $1 and l.planting_id = any($4)
 	union select unnest($5::uuid[])
+	union select lot_id from touch where lot_id is not null
 	union select l.id from lots l where l.farm_id = $1 and $7
 )
-select l.id, l.code, l.planting_id, l.cut_from, l.verdict, l.judgement,
+select l.id, l.code, l.planting_id, l.cut_from, l.cut_to, l.verdict, l.judgement,
 	(select array_agg(lb.bed_id order by lb.bed_id) from lot_beds lb where lb.farm_id = $1 and lb.lot_id = l.id)
 from reached r join lots l on l.farm_id = $1 and l.id = r.id
-where l.cut_from >= $8 and ($9::date is null or l.cut_from <= $9)
+where l.cut_to >= $8 and ($9::date is null or l.cut_from <= $9)
 order by l.cut_from, l.id`
 
 type reachedLot struct {
@@ -54,6 +65,7 @@ type reachedLot struct {
 	Code       string
 	PlantingID uuid.UUID
 	CutFrom    domain.Date
+	CutTo      domain.Date
 	Verdict    string
 	Judgement  []byte
 	BedIDs     []uuid.UUID
@@ -87,7 +99,17 @@ func (w *writing) rejudgeAfter(r reach, records ...domain.Record) ([]Rejudged, e
 	if err != nil {
 		return nil, err
 	}
-	return w.rejudge(joinReach(r, reach{batches: changed}))
+	r = joinReach(r, reach{batches: changed})
+	for _, record := range records {
+		for _, of := range []func(domain.Record) (reach, error){w.waterReach, w.findingReach} {
+			more, err := of(record)
+			if err != nil {
+				return nil, err
+			}
+			r = joinReach(r, more)
+		}
+	}
+	return w.rejudge(r)
 }
 
 // rejudge judges every lot in reach again, in the transaction that records what changed, and enters the changes in the
@@ -96,11 +118,11 @@ func (w *writing) rejudge(r reach) ([]Rejudged, error) {
 	if r.empty() {
 		return nil, nil
 	}
-	if err := w.flushRecords(); err != nil {
-		return nil, err
-	}
 	lots, err := w.reached(r)
 	if err != nil || len(lots) == 0 {
+		return nil, err
+	}
+	if err := checkLots(w.corrected, lots); err != nil {
 		return nil, err
 	}
 	facts, err := w.factsFor(lots)
@@ -110,7 +132,7 @@ func (w *writing) rejudge(r reach) ([]Rejudged, error) {
 	causedBy := w.head.size
 	var changed []Rejudged
 	for _, lot := range lots {
-		j := domain.HarvestCheck(facts, lot.PlantingID, lot.BedIDs, lot.CutFrom)
+		j := domain.JudgeLot(facts, lot.ID, lot.PlantingID, lot.BedIDs, lot.CutFrom, lot.CutTo)
 		same, err := sameJudgement(lot, j)
 		if err != nil {
 			return nil, err
@@ -138,6 +160,9 @@ func (w *writing) enterVerdict(lot reachedLot, j domain.Judgement, causedBy int6
 }
 
 func (w *writing) reached(r reach) ([]reachedLot, error) {
+	if err := w.settle(); err != nil {
+		return nil, err
+	}
 	var last *domain.Date
 	if !r.last.IsZero() {
 		last = &r.last
@@ -146,7 +171,15 @@ func (w *writing) reached(r reach) ([]reachedLot, error) {
 	if first.IsZero() {
 		first = domain.NewDate(1900, 1, 1)
 	}
-	rows, err := w.tx.Query(w.ctx, reachedSQL, w.actor.FarmID, r.beds, r.plots, r.plantings, r.lots, r.inputLots, r.all, first, last, r.batches)
+	touchedFrom, touchedTo := r.touchedFrom, r.touchedTo
+	if touchedFrom.IsZero() {
+		touchedFrom = domain.NewDate(1900, 1, 1).Time()
+	}
+	if touchedTo.IsZero() {
+		touchedTo = everDay.Time()
+	}
+	rows, err := w.tx.Query(w.ctx, reachedSQL, w.actor.FarmID, r.beds, r.plots, r.plantings, r.lots, r.inputLots, r.all, first, last, r.batches,
+		r.sources, touchedFrom, touchedTo, r.holds)
 	if err != nil {
 		return nil, err
 	}
@@ -156,15 +189,17 @@ func (w *writing) reached(r reach) ([]reachedLot, error) {
 // factsFor loads the ground of all the lots at once.
 func (w *writing) factsFor(lots []reachedLot) (*domain.GroundFacts, error) {
 	beds, plantings := map[uuid.UUID]bool{}, map[uuid.UUID]bool{}
-	first, last := lots[0].CutFrom, lots[0].CutFrom
+	first, last := lots[0].CutFrom, lots[0].CutTo
+	ids := make([]uuid.UUID, 0, len(lots))
 	for _, lot := range lots {
 		plantings[lot.PlantingID] = true
+		ids = append(ids, lot.ID)
 		for _, b := range lot.BedIDs {
 			beds[b] = true
 		}
-		last = domain.Later(last, lot.CutFrom)
+		last = domain.Later(last, lot.CutTo)
 	}
-	return loadGround(w.ctx, w.tx, w.actor.FarmID, keys(beds), keys(plantings), first, last)
+	return loadFacts(w.ctx, w.tx, w.actor.FarmID, asked{beds: keys(beds), plantings: keys(plantings), lots: ids, first: first, last: last})
 }
 
 func keys(set map[uuid.UUID]bool) []uuid.UUID {
@@ -196,21 +231,15 @@ func sameJudgement(lot reachedLot, j domain.Judgement) (bool, error) {
 func reachOf(r domain.Record) reach {
 	switch r := r.(type) {
 	case *domain.Application:
-		last := domain.Date{}
-		if !r.IncorporatedOn.IsZero() {
-			last = r.IncorporatedOn.AddDays(memoryDays)
-		}
-		return reach{beds: r.Ground.BedIDs, plots: onlyID(r.Ground.PlotID), first: r.AppliedOn, last: last}
+		return reach{beds: r.Ground.BedIDs, plots: onlyID(r.Ground.PlotID), first: r.AppliedOn}
 	case *domain.Grazing:
-		last := domain.Date{}
-		if !r.To.IsZero() {
-			last = r.To.AddDays(memoryDays)
-		}
-		return reach{beds: r.Ground.BedIDs, plots: onlyID(r.Ground.PlotID), first: r.From, last: last}
+		return reach{beds: r.Ground.BedIDs, plots: onlyID(r.Ground.PlotID), first: r.From}
 	case *domain.BedProduction:
 		return reach{beds: []uuid.UUID{r.BedID}, first: r.On}
 	case *domain.Hold:
-		return reach{beds: heldBed(r)}
+		return reach{holds: []uuid.UUID{r.ID}}
+	case *domain.Release:
+		return reach{holds: []uuid.UUID{r.HoldID}}
 	case *domain.Plot:
 		return reach{plots: []uuid.UUID{r.ID}}
 	case *domain.Planting:

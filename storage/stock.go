@@ -62,14 +62,14 @@ func loadStock(r Reading, tx pgx.Tx, of uuid.UUID) ([]domain.Stock, error) {
 	})
 }
 
-// stockQuestions asks about the stock of what an application used, after it was written: the application has happened,
-// so it is never refused for it.
-func (db *DB) stockQuestions(r Reading, a *domain.Application) (questions []string, err error) {
+// stockQuestions asks about the stock of what an application used, once it is written: the application has happened, so
+// it is never refused for it.
+func (w *writing) stockQuestions(a *domain.Application) (questions []string, err error) {
 	of := a.Source.InputLotID
 	if of == uuid.Nil {
 		of = a.Source.CompostBatchID
 	}
-	stock, err := db.Stock(r, of)
+	stock, err := loadStock(Reading{w.ctx, w.actor.FarmID}, w.tx, of)
 	for _, s := range stock {
 		if s.Question != "" {
 			questions = append(questions, s.Question)

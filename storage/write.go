@@ -27,6 +27,9 @@ func (db *DB) Record(ctx context.Context, actor Actor, mark *domain.RequestMark,
 		if err := w.giveID(r); err != nil {
 			return err
 		}
+		if by := domain.HabitsOf(r).DoneBy; by != w.actor.PersonID {
+			w.doneBy = by
+		}
 		out, refusal, err = w.dispatch(r)
 		return err
 	})
@@ -37,13 +40,6 @@ func (db *DB) Record(ctx context.Context, actor Actor, mark *domain.RequestMark,
 		return Outcome{}, refusal
 	case prior != nil:
 		return db.replayed(ctx, actor, prior)
-	}
-	if a, ok := r.(*domain.Application); ok {
-		questions, err := db.stockQuestions(Reading{ctx, actor.FarmID}, a)
-		if err != nil {
-			return Outcome{}, err
-		}
-		out.Warnings = append(out.Warnings, questions...)
 	}
 	return out, nil
 }
@@ -77,7 +73,7 @@ func (w *writing) dispatch(r domain.Record) (out Outcome, refusal *domain.Error,
 	if err != nil {
 		return out, nil, err
 	}
-	if err := w.checkDoneBy(r); err != nil {
+	if err := w.checkDoneBy(); err != nil {
 		return out, nil, err
 	}
 	if out.Written, err = w.newRecord(r); err != nil {
@@ -91,7 +87,16 @@ func (w *writing) dispatch(r domain.Record) (out Outcome, refusal *domain.Error,
 	if err := w.index().rows(r, out.Seq); err != nil {
 		return out, nil, err
 	}
-	out.Rejudged, err = w.rejudgeAfter(reachOf(r), r)
+	if out.Rejudged, err = w.rejudgeAfter(reachOf(r), r); err != nil {
+		return out, nil, err
+	}
+	if a, ok := r.(*domain.Application); ok {
+		questions, err := w.stockQuestions(a)
+		if err != nil {
+			return out, nil, err
+		}
+		out.Warnings = append(out.Warnings, questions...)
+	}
 	for _, lot := range out.Rejudged {
 		if lot.Verdict.Refuses() {
 			out.Warnings = append(out.Warnings, fmt.Sprintf("Lot %s, already cut, was judged %s and is now judged %s. It is held; see what was done with it.", lot.Code, lot.Before, lot.Verdict))
@@ -127,22 +132,31 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 		return w.decideBatch(r)
 	case compostEvent:
 		return w.decideEvent(r)
+	case domain.OfSource:
+		return w.decideOfSource(r, tapOf(r))
+	case *domain.Finding:
+		return w.decideFinding(r)
+	case *domain.FindingResolution:
+		return nil, w.decideResolution(r)
+	case *domain.CorrectiveAction:
+		return nil, w.decideCorrective(r)
 	}
 	return nil, nil
 }
 
-// checkDoneBy makes sure that a record signed for somebody names a person of this farm.
-func (w *writing) checkDoneBy(r domain.Record) error {
-	by := domain.HabitsOf(r).DoneBy
-	if by == uuid.Nil || by == w.actor.PersonID {
+// checkDoneBy makes sure that a record signed for somebody names a person of this farm. Most records have loaded the
+// person with whatever else they name.
+func (w *writing) checkDoneBy() error {
+	if w.doneBy == uuid.Nil {
 		return nil
 	}
-	refs, err := w.refs(by)
-	if err != nil {
-		return err
+	if _, loaded := w.known[w.doneBy]; !loaded {
+		if _, err := w.refs(); err != nil {
+			return err
+		}
 	}
 	var p domain.Problems
-	need(&p, refs, "/done_by", "person", by)
+	need(&p, w.known, "/done_by", "person", w.doneBy)
 	return p.Err()
 }
 

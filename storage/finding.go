@@ -1,0 +1,170 @@
+package storage
+
+import (
+	"encoding/json"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// findingDays is how long the ground is asked about a finding that put nothing into the soil.
+const findingDays = 400
+
+// finding writes the exposures of a finding: its own ground, and the beds in the strip beside it.
+func (x index) finding(r *domain.Finding) error {
+	on := domain.DateIn(r.FoundAt, time.UTC)
+	ends := on.AddDays(findingDays)
+	if r.Substance == "raw-manure" || r.Substance == "prohibited" {
+		ends = on.AddDays(memoryDays)
+	}
+	beds := append(append([]uuid.UUID{}, r.Ground.BedIDs...), r.Edge...)
+	return x.exec(`with gone as (delete from exposures where farm_id = $1 and record_id = $2)
+		insert into exposures (farm_id, record_id, bed_id, plot_id, on_date, ends_on)
+		select $1, $2, g.bed_id, g.plot_id, r.done_on, greatest($4::date, r.done_on)
+		from records r, (select unnest($3::uuid[]) as bed_id, null::uuid as plot_id
+			union all select null, $5::uuid where $5::uuid is not null) as g
+		where r.farm_id = $1 and r.id = $2`, r.ID, beds, ends, nullID(r.Ground.PlotID))
+}
+
+// resolution says on the finding's record what was decided.
+func (x index) resolution(r *domain.FindingResolution, seq int64) error {
+	raw, err := json.Marshal(r)
+	if err != nil {
+		return err
+	}
+	return x.exec(`update records set body = jsonb_set(body, '{resolution}', $3::jsonb), seq = $4 where farm_id = $1 and id = $2`,
+		r.FindingID, string(raw), seq)
+}
+
+func (w *writing) decideFinding(f *domain.Finding) ([]string, error) {
+	ids := append(append([]uuid.UUID{}, f.Ground.BedIDs...), f.Edge...)
+	if f.Ground.PlotID != uuid.Nil {
+		ids = append(ids, f.Ground.PlotID)
+	}
+	refs, err := w.refs(ids...)
+	if err != nil {
+		return nil, err
+	}
+	var p domain.Problems
+	on := domain.DateIn(f.FoundAt, w.zone)
+	checkGround(&p, refs, f.Ground, on)
+	for i, id := range f.Edge {
+		at := "/edge_bed_ids/" + itoa(i)
+		if need(&p, refs, at, "bed", id) {
+			checkInForce(&p, refs[id], at, on)
+		}
+	}
+	return domain.FindingWarnings(f, w.zone), p.Err()
+}
+
+// decideResolution checks that the finding is there and that the rule leaves a decision to a person. It gives the finding
+// back, because its ground is what is judged again.
+func (w *writing) decideResolution(r *domain.FindingResolution) error {
+	if !w.actor.Role.AtLeast(domain.Lead) {
+		return domain.Refuse(domain.CodeNotAllowed, "Not yours to decide", "Only a lead or the owner decides about a finding.")
+	}
+	f, err := w.findingOf(r)
+	if err != nil {
+		return err
+	}
+	if r.Decision == "released" && !domain.MayRelease(f) {
+		return domain.Refuse(domain.CodeRuleRefused, "No decision releases this",
+			"What %s touched can't be released by anybody. Destroy the crop and write down crop-destroyed.", domain.FindingName(f))
+	}
+	var p domain.Problems
+	p.Check(!r.On.Before(domain.DateIn(f.FoundAt, w.zone)), "/on", "That is before it was found.")
+	return p.Err()
+}
+
+func (w *writing) findingOf(r *domain.FindingResolution) (*domain.Finding, error) {
+	var body []byte
+	err := w.tx.QueryRow(w.ctx, `select body from records where farm_id = $1 and id = $2 and kind = 'finding' and not voided`, w.actor.FarmID, r.FindingID).Scan(&body)
+	if err == pgx.ErrNoRows {
+		return nil, domain.NotFound("finding", r.FindingID.String())
+	}
+	if err != nil {
+		return nil, err
+	}
+	f := &domain.Finding{}
+	return f, json.Unmarshal(body, f)
+}
+
+// findingReach reaches the lots cut from the ground of a finding since it was found.
+func (w *writing) findingReach(r domain.Record) (reach, error) {
+	var f *domain.Finding
+	switch r := r.(type) {
+	case *domain.Finding:
+		f = r
+	case *domain.FindingResolution:
+		var err error
+		if f, err = w.findingOf(r); err != nil {
+			return reach{}, err
+		}
+	default:
+		return reach{}, nil
+	}
+	first := domain.DateIn(f.FoundAt, w.zone)
+	return reach{beds: append(append([]uuid.UUID{}, f.Ground.BedIDs...), f.Edge...), plots: onlyID(f.Ground.PlotID), first: first, last: first.AddDays(memoryDays)}, nil
+}
+
+// Alert is a lot whose judgement was milder when it was cut than it is now, and that no corrective action has closed.
+type Alert struct {
+	LotID  uuid.UUID
+	Code   string
+	Crop   string
+	CutOn  domain.Date
+	Then   domain.Verdict
+	Now    domain.Judgement
+	Since  int64 // entry that judged it so
+	OnHand domain.Quantity
+	Gone   domain.Quantity
+}
+
+// Alerts lists what is open, newest judgement first.
+func (db *DB) Alerts(r Reading) (out []Alert, err error) {
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(r.Ctx, `select l.id, l.code, c.body ->> 'name', l.cut_from, x.body #>> '{verdict_then,verdict}', l.judgement, l.judged_seq,
+				jsonb_build_object('value', (l.quantity - l.disposed)::text, 'unit', l.unit), jsonb_build_object('value', l.disposed::text, 'unit', l.unit)
+			from lots l join records x on x.farm_id = $1 and x.id = l.id
+			join plantings p on p.farm_id = $1 and p.id = l.planting_id join records c on c.farm_id = $1 and c.id = p.crop_id
+			where l.farm_id = $1 and l.verdict in ('wait', 'ask', 'stop')
+				and not exists (select from records a where a.farm_id = $1 and a.kind = 'corrective-action' and not a.voided
+					and a.seq > l.judged_seq and a.body @> jsonb_build_object('closed', true, 'lot_ids', jsonb_build_array(l.id::text)))
+			order by l.judged_seq desc limit 500`, r.Farm)
+		if err != nil {
+			return err
+		}
+		out, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (a Alert, err error) {
+			var judgement, left, gone []byte
+			var then string
+			if err := row.Scan(&a.LotID, &a.Code, &a.Crop, &a.CutOn, &then, &judgement, &a.Since, &left, &gone); err != nil {
+				return a, err
+			}
+			a.Then = domain.Verdict(then)
+			for raw, into := range map[*[]byte]any{&judgement: &a.Now, &left: &a.OnHand, &gone: &a.Gone} {
+				if err := json.Unmarshal(*raw, into); err != nil {
+					return a, err
+				}
+			}
+			return a, nil
+		})
+		return err
+	})
+	return out, err
+}
+
+// decideCorrective checks that the lots it names exist.
+func (w *writing) decideCorrective(c *domain.CorrectiveAction) error {
+	refs, err := w.refs(c.LotIDs...)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	for i, id := range c.LotIDs {
+		need(&p, refs, "/lot_ids/"+itoa(i), "harvest-lot", id)
+	}
+	return p.Err()
+}
