@@ -20,6 +20,8 @@ type Farm struct {
 	Compost   *CompostPlan      `json:"compost,omitempty"`
 	// Size sets when the water rules of 21 CFR part 112 began; not said counts as the earliest.
 	Size FarmSize `json:"produce_safety_size,omitempty" enum:"large,small,very-small"`
+	// PackTolerancePct is how many percent of a packing run may be missing or gained; 5 when left out.
+	PackTolerancePct *int `json:"pack_tolerance_pct,omitempty" minimum:"0" maximum:"50"`
 	// BuyerWaterProfile says that a buyer still asks for the numbers of 2015.
 	BuyerWaterProfile bool `json:"buyer_water_profile,omitempty"`
 	// Key is the farm's short mark in label links; given by the book, never by the caller.

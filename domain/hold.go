@@ -19,6 +19,7 @@ type HoldTarget struct {
 	LotID          uuid.UUID `json:"lot_id,omitzero" format:"uuid"`
 	InputLotID     uuid.UUID `json:"input_lot_id,omitzero" format:"uuid"`
 	CompostBatchID uuid.UUID `json:"compost_batch_id,omitzero" format:"uuid"`
+	WaterSourceID  uuid.UUID `json:"water_source_id,omitzero" format:"uuid"`
 }
 
 // Target names the kind of the held thing and its id.
@@ -30,13 +31,15 @@ func (t HoldTarget) Target() (kind string, id uuid.UUID) {
 		return "harvest-lot", t.LotID
 	case t.InputLotID != uuid.Nil:
 		return "input-lot", t.InputLotID
+	case t.WaterSourceID != uuid.Nil:
+		return "water-source", t.WaterSourceID
 	default:
 		return "compost-batch", t.CompostBatchID
 	}
 }
 
 func (t HoldTarget) count() (n int) {
-	for _, id := range []uuid.UUID{t.BedID, t.LotID, t.InputLotID, t.CompostBatchID} {
+	for _, id := range []uuid.UUID{t.BedID, t.LotID, t.InputLotID, t.CompostBatchID, t.WaterSourceID} {
 		if id != uuid.Nil {
 			n++
 		}
@@ -49,7 +52,7 @@ func (x *Hold) Identity() *uuid.UUID { return &x.ID }
 func (x *Hold) DoneOn() Date         { return Date{} }
 
 func (x *Hold) Check(today Date, p *Problems) {
-	p.Check(x.On.count() == 1, "/on", "Name exactly one thing to hold: bed_id, lot_id, input_lot_id or compost_batch_id.")
+	p.Check(x.On.count() == 1, "/on", "Name exactly one thing to hold: bed_id, lot_id, input_lot_id, compost_batch_id or water_source_id.")
 	checkReason(p, "/reason", x.Reason)
 	p.Check(x.Released == nil, "/released", "A hold is released with /v1/holds/{id}/release; this field is only read.")
 }

@@ -251,7 +251,7 @@ func TestRecordsKnowTheirKindAndDay(t *testing.T) {
 func TestInvalidTellsAllFieldsInOneSentence(t *testing.T) {
 	t.Parallel()
 	err := domain.CheckRecord(&domain.Hold{}, dayOf("2026-11-25"), time.UTC)
-	want := "2 fields need another look. First: Name exactly one thing to hold: bed_id, lot_id, input_lot_id or compost_batch_id."
+	want := "2 fields need another look. First: Name exactly one thing to hold: bed_id, lot_id, input_lot_id, compost_batch_id or water_source_id."
 	var e *domain.Error
 	if !errors.As(err, &e) || e.Detail != want || !strings.HasPrefix(e.Error(), "invalid: #/on: ") {
 		t.Errorf("%v", err)

@@ -90,6 +90,9 @@ func (w *writing) decideApplication(a *domain.Application) (warnings []string, e
 	if !need(&p, refs, "/source/input_lot_id", "input-lot", a.Source.InputLotID) {
 		return nil, p.Err()
 	}
+	if err := refuseHeld(refs, a.Source.InputLotID, &a.Habits); err != nil {
+		return nil, err
+	}
 	var lot domain.InputLot
 	var input domain.Input
 	if err := refs[a.Source.InputLotID].into(&lot); err != nil {
@@ -140,6 +143,9 @@ func checkPeople(p *domain.Problems, refs map[uuid.UUID]ref, pointer string, ids
 func (w *writing) decideBatchUse(p *domain.Problems, refs map[uuid.UUID]ref, a *domain.Application) ([]string, error) {
 	if !need(p, refs, "/source/compost_batch_id", "compost-batch", a.Source.CompostBatchID) {
 		return nil, p.Err()
+	}
+	if err := refuseHeld(refs, a.Source.CompostBatchID, &a.Habits); err != nil {
+		return nil, err
 	}
 	var batch domain.CompostBatch
 	if err := refs[a.Source.CompostBatchID].into(&batch); err != nil {

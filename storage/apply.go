@@ -105,6 +105,14 @@ func newOf(kind string) domain.Record {
 		return &domain.FindingResolution{}
 	case "corrective-action":
 		return &domain.CorrectiveAction{}
+	case "pack-lot":
+		return &domain.PackLot{}
+	case "customer":
+		return &domain.Customer{}
+	case "shipment":
+		return &domain.Shipment{}
+	case "return":
+		return &domain.Return{}
 	case "label-print":
 		return &domain.LabelPrint{}
 	}
@@ -141,6 +149,12 @@ func (x index) rows(r domain.Record, seq int64) error {
 		return x.harvestLot(r, seq)
 	case *domain.Disposal:
 		return x.disposal(r)
+	case *domain.PackLot:
+		return x.packLot(r, seq)
+	case *domain.Shipment:
+		return x.moved(r.ID, r.CustomerID, r.ShippedAt, "out", r.Reference.Number, r.Moved)
+	case *domain.Return:
+		return x.moved(r.ID, r.CustomerID, r.ReturnedAt, "back", "", r.Moved)
 	case *domain.CompostBatch:
 		return x.compostBatch(r, seq)
 	case compostEvent:

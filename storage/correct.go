@@ -48,6 +48,9 @@ var uncorrectable = map[string]string{
 	"hold-release":    "A release is not corrected. Put the hold on again.",
 	"harvest-refused": "A refused attempt stays as it was.",
 	"disposal":        "A disposal is voided and written anew.",
+	"pack-lot":        "A pack lot is not corrected, because crates carry its code. Pack it anew from what is left, and dispose of what was wrong.",
+	"shipment":        "A shipment is voided and written anew; tell the buyer.",
+	"return":          "A return is voided and written anew.",
 }
 
 // Correct changes fields of a record: the old entry stays readable, the new one says why. Everything computed from the
@@ -335,7 +338,7 @@ var voidable = map[string]bool{"application": true, "grazing": true, "bed-produc
 	"compost-temperatures": true, "compost-turning": true, "compost-addition": true, "compost-curing": true, "compost-lab-test": true,
 	"compost-contamination": true, "probe-fault": true, "certifier-answer": true,
 	"water-test": true, "water-change": true, "water-certificate": true, "water-inspection": true, "water-assessment": true, "water-action": true,
-	"water-treatment": true, "irrigation": true, "handling": true, "finding": true, "corrective-action": true}
+	"water-treatment": true, "irrigation": true, "handling": true, "finding": true, "corrective-action": true, "shipment": true, "return": true}
 
 // void takes the look-up rows of a record away.
 func (x index) void(e *domain.Entry) error {
@@ -345,6 +348,10 @@ func (x index) void(e *domain.Entry) error {
 	return x.exec(`with e as (delete from exposures where farm_id = $1 and record_id = $2),
 		b as (delete from bed_pauses where farm_id = $1 and record_id = $2),
 		c as (delete from compost_events where farm_id = $1 and record_id = $2),
+		s as (delete from shipment_lines where farm_id = $1 and record_id = $2 returning lot_id, direction, quantity),
+		m as (update lots set shipped = shipped - s.away, returned = returned - s.back from (select lot_id,
+			sum(case direction when 'out' then quantity else 0 end) as away, sum(case direction when 'back' then quantity else 0 end) as back from s group by lot_id) s
+			where lots.farm_id = $1 and lots.id = s.lot_id),
 		w as (delete from water_events where farm_id = $1 and record_id = $2),
 		t as (delete from water_touches where farm_id = $1 and record_id = $2),
 		d as (delete from disposals where farm_id = $1 and record_id = $2 returning lot_id, quantity),

@@ -17,7 +17,7 @@ import (
 var constraintWords = map[string]domain.FieldError{
 	"plots_name_unique":         {Pointer: "#/name", Detail: "There is already a plot of that name. Choose another."},
 	"beds_name_in_force_once":   {Pointer: "#/name", Detail: "There is already a bed of that name in those days. Choose another name, or end the old bed with a bed layout first."},
-	"lots_disposed_at_most_all": {Pointer: "#/quantity", Detail: "That is more than is left of the lot."},
+	"lots_used_at_most_all": {Pointer: "#/quantity", Detail: "That is more than is left of the lot."},
 }
 
 // translate turns a database error into a domain error where it is the caller's to mend, and leaves the rest alone.
@@ -40,7 +40,7 @@ func translate(err error) error {
 		}
 		return err
 	}
-	if errors.Is(err, context.DeadlineExceeded) || pgconn.Timeout(err) || isConnect(err) {
+	if errors.Is(err, context.DeadlineExceeded) || errors.Is(err, context.Canceled) || pgconn.Timeout(err) || isConnect(err) {
 		return domain.Refuse(domain.CodeUnavailable, "The book is not reachable", "The database did not answer in time. Send the same request again; it is written only once.")
 	}
 	return err

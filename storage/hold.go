@@ -3,6 +3,8 @@ package storage
 import (
 	"encoding/json"
 
+	"github.com/google/uuid"
+
 	"croftmark/domain"
 )
 
@@ -33,8 +35,21 @@ func (w *writing) decideHold(h *domain.Hold) error {
 		return err
 	}
 	var p domain.Problems
+	if kind == "harvest-lot" && refs[id].Kind == "pack-lot" {
+		kind = "pack-lot"
+	}
 	need(&p, refs, "/on", kind, id)
 	return p.Err()
+}
+
+// refuseHeld stands in the way of using a held delivery, batch or source. What has already happened must be written down
+// all the same: then a late_reason says so.
+func refuseHeld(known map[uuid.UUID]ref, id uuid.UUID, h *domain.Habits) error {
+	if !known[id].Held || h.LateReason != "" {
+		return nil
+	}
+	return domain.Refuse(domain.CodeLotHeld, "On hold", "This %s is on hold and may not be used. A lead or the owner releases it. If it was used already, say why that is written down late (late_reason).",
+		kindWords(known[id].Kind))
 }
 
 // decideRelease checks that the hold is there and open. Only a lead or the owner releases.

@@ -3,6 +3,7 @@ package storage
 import (
 	"context"
 	"encoding/json"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -128,4 +129,86 @@ func (w *writing) decideLabelPrint(l *domain.LabelPrint) error {
 	var p domain.Problems
 	need(&p, refs, "/lot_id", "harvest-lot", l.LotID)
 	return p.Err()
+}
+
+// Pack is a pack lot as it stands now.
+type Pack struct {
+	Record
+	Pack     domain.PackLot
+	Now      domain.Judgement
+	Held     bool
+	Holds    []string
+	OnHand   domain.Quantity
+	Shipped  domain.Quantity
+	Returned domain.Quantity
+	Disposed domain.Quantity
+	Packed   domain.Quantity
+	Farm     domain.Farm
+	Crates   []CrateState
+}
+
+// CrateState says where a crate is: on the farm, or with the customer it last went to.
+type CrateState struct {
+	Number   int
+	Customer string
+	At       *time.Time
+	Away     bool
+}
+
+const packSQL = `
+select l.id, l.judgement, f.body, (l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, l.shipped::text, l.returned::text, l.disposed::text, l.packed::text,
+	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
+		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
+from lots l join records f on f.farm_id = $1 and f.id = $1
+where l.farm_id = $1 and l.code = $2 and l.kind = 'pack-lot'`
+
+// PackByCode finds a pack lot by the code on its label.
+func (db *DB) PackByCode(r Reading, code string) (p Pack, err error) {
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		var id uuid.UUID
+		var judgement, farm []byte
+		var sums [5]string
+		err := tx.QueryRow(r.Ctx, packSQL, r.Farm, code).Scan(&id, &judgement, &farm, &sums[0], &sums[1], &sums[2], &sums[3], &sums[4], &p.Holds)
+		if err == pgx.ErrNoRows {
+			return domain.NotFound("lot", code)
+		}
+		if err != nil {
+			return err
+		}
+		rows, err := tx.Query(r.Ctx, `select `+recordColumns+recordSource+`where r.farm_id = $1 and r.id = $2`, r.Farm, id)
+		if err != nil {
+			return err
+		}
+		if p.Record, err = pgx.CollectExactlyOneRow(rows, scanRecord); err != nil {
+			return err
+		}
+		for _, part := range []struct {
+			raw  []byte
+			into any
+		}{{p.Record.Body, &p.Pack}, {judgement, &p.Now}, {farm, &p.Farm}} {
+			if err := json.Unmarshal(part.raw, part.into); err != nil {
+				return err
+			}
+		}
+		for i, into := range []*domain.Quantity{&p.OnHand, &p.Shipped, &p.Returned, &p.Disposed, &p.Packed} {
+			*into = domain.Quantity{Value: decimal.RequireFromString(sums[i]), Unit: p.Pack.Quantity.Unit}
+		}
+		p.Held = len(p.Holds) > 0 || p.Now.Verdict.Refuses()
+		p.Crates, err = crateStates(r, tx, id, p.Pack.Crates)
+		return err
+	})
+	return p, err
+}
+
+// crateStates finds where each crate of a lot is now.
+func crateStates(r Reading, tx pgx.Tx, lot uuid.UUID, crates int) ([]CrateState, error) {
+	rows, err := tx.Query(r.Ctx, `select n, coalesce(s.name, ''), s.at, coalesce(s.direction = 'out', false)
+		from generate_series(1, $3) n left join lateral (
+			select c.body ->> 'name' as name, l.at, l.direction from shipment_lines l join records c on c.farm_id = $1 and c.id = l.customer_id
+			where l.farm_id = $1 and l.lot_id = $2 and l.crate = n order by l.at desc, l.record_id desc limit 1) s on true
+		order by n`, r.Farm, lot, crates)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[CrateState])
 }

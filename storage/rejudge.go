@@ -30,7 +30,7 @@ func (r reach) empty() bool {
 
 // reachedSQL finds the lots, with what judging them needs. Ground is reached through every bed laid over it since.
 const reachedSQL = `
-with touch as (
+with recursive touch as (
 	select t.bed_id, t.plot_id, t.lot_id from water_touches t
 	where t.farm_id = $1 and t.source_id = any($11) and t.to_at >= $12 and t.from_at <= $13
 ), grounds as (
@@ -53,12 +53,20 @@ with touch as (
 	union select unnest($5::uuid[])
 	union select lot_id from touch where lot_id is not null
 	union select l.id from lots l where l.farm_id = $1 and $7
+), dated as (
+	select l.id from reached r join lots l on l.farm_id = $1 and l.id = r.id
+	where l.cut_to >= $8 and ($9::date is null or l.cut_from <= $9)
+), whole as (
+	select id, 0 as depth from dated
+	union
+	select e.child_id, w.depth + 1 from whole w join lot_edges e on e.farm_id = $1 and e.parent_id = w.id where w.depth < 50
 )
-select l.id, l.code, l.planting_id, l.cut_from, l.cut_to, l.verdict, l.judgement,
-	(select array_agg(lb.bed_id order by lb.bed_id) from lot_beds lb where lb.farm_id = $1 and lb.lot_id = l.id)
-from reached r join lots l on l.farm_id = $1 and l.id = r.id
-where l.cut_to >= $8 and ($9::date is null or l.cut_from <= $9)
-order by l.cut_from, l.id`
+select l.id, l.code, coalesce(l.planting_id, '00000000-0000-0000-0000-000000000000'), l.cut_from, l.cut_to, l.verdict, l.judgement,
+	(select coalesce(array_agg(lb.bed_id order by lb.bed_id), '{}') from lot_beds lb where lb.farm_id = $1 and lb.lot_id = l.id),
+	(select jsonb_agg(jsonb_build_object('id', p.id, 'judgement', p.judgement) order by p.code) from lot_edges e
+		join lots p on p.farm_id = $1 and p.id = e.parent_id where e.farm_id = $1 and e.child_id = l.id)
+from (select id, max(depth) as depth from whole group by id) r join lots l on l.farm_id = $1 and l.id = r.id
+order by r.depth, l.cut_from, l.id`
 
 type reachedLot struct {
 	ID         uuid.UUID
@@ -69,6 +77,12 @@ type reachedLot struct {
 	Verdict    string
 	Judgement  []byte
 	BedIDs     []uuid.UUID
+	Parents    []byte // of a pack lot: what went in, and how it was judged
+}
+
+type packParent struct {
+	ID        uuid.UUID        `json:"id"`
+	Judgement domain.Judgement `json:"judgement"`
 }
 
 // Rejudged is a lot whose judgement a record changed: what was believed, and what holds now.
@@ -130,9 +144,14 @@ func (w *writing) rejudge(r reach) ([]Rejudged, error) {
 		return nil, err
 	}
 	causedBy := w.head.size
+	now := map[uuid.UUID]domain.Judgement{}
 	var changed []Rejudged
 	for _, lot := range lots {
-		j := domain.JudgeLot(facts, lot.ID, lot.PlantingID, lot.BedIDs, lot.CutFrom, lot.CutTo)
+		j, err := judgeReached(facts, lot, now)
+		if err != nil {
+			return nil, err
+		}
+		now[lot.ID] = j
 		same, err := sameJudgement(lot, j)
 		if err != nil {
 			return nil, err
@@ -146,6 +165,23 @@ func (w *writing) rejudge(r reach) ([]Rejudged, error) {
 		changed = append(changed, Rejudged{LotID: lot.ID, Code: lot.Code, Before: domain.Verdict(lot.Verdict), Judgement: j})
 	}
 	return changed, nil
+}
+
+// judgeReached judges a harvest lot by its ground and water, and a pack lot by what went into it; lots come in the order
+// of packing, so what went in has been judged before.
+func judgeReached(facts *domain.GroundFacts, lot reachedLot, now map[uuid.UUID]domain.Judgement) (domain.Judgement, error) {
+	parents, err := list[packParent](lot.Parents)
+	if err != nil || len(parents) == 0 {
+		return domain.JudgeLot(facts, lot.ID, lot.PlantingID, lot.BedIDs, lot.CutFrom, lot.CutTo), err
+	}
+	var judgements []domain.Judgement
+	for _, p := range parents {
+		if j, ok := now[p.ID]; ok {
+			p.Judgement = j
+		}
+		judgements = append(judgements, p.Judgement)
+	}
+	return domain.JudgePack(facts, lot.ID, judgements), nil
 }
 
 func (w *writing) enterVerdict(lot reachedLot, j domain.Judgement, causedBy int64) error {
@@ -192,8 +228,11 @@ func (w *writing) factsFor(lots []reachedLot) (*domain.GroundFacts, error) {
 	first, last := lots[0].CutFrom, lots[0].CutTo
 	ids := make([]uuid.UUID, 0, len(lots))
 	for _, lot := range lots {
-		plantings[lot.PlantingID] = true
 		ids = append(ids, lot.ID)
+		if lot.PlantingID == uuid.Nil {
+			continue // a pack lot has no ground of its own
+		}
+		plantings[lot.PlantingID] = true
 		for _, b := range lot.BedIDs {
 			beds[b] = true
 		}

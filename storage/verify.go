@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+	"golang.org/x/mod/sumdb/tlog"
 
 	"croftmark/domain"
 )
@@ -30,7 +31,8 @@ func (b *BadEntry) Error() string { return fmt.Sprintf("entry %d: %s", b.Seq, b.
 const verifyPage = 5000
 
 // Verify reads a farm's book from its first entry and recomputes every hash. A changed, missing, added or re-ordered
-// entry gives a *BadEntry with the first number where the book and its hashes part. Against somebody who rewrites the
+// entry gives a *BadEntry with the first number where the book and its hashes part. Who changes a text together with its
+// own hash is found at the next entry that closes a part of the tree over it. Against somebody who rewrites the
 // whole book and its hashes only a checkpoint that left the building helps.
 func (db *DB) Verify(ctx context.Context, farm uuid.UUID, progress func(done, total int64)) (v Verified, err error) {
 	err = db.read(ctx, farm, func(tx pgx.Tx) error {
@@ -98,8 +100,11 @@ func (c *verifier) entry(r *entryRow) error {
 	if err != nil {
 		return bad("%v", err)
 	}
-	if !bytes.Equal(hashes, r.Hashes) {
+	switch {
+	case len(r.Hashes) < tlog.HashSize || !bytes.Equal(hashes[:tlog.HashSize], r.Hashes[:tlog.HashSize]):
 		return bad("its text is not what was hashed when it was written")
+	case !bytes.Equal(hashes, r.Hashes):
+		return bad("it and the entries just before it do not fit together: the text of one was changed with its own hash, or the hashes here were")
 	}
 	return nil
 }

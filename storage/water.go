@@ -77,6 +77,12 @@ func (w *writing) decideOfSource(r domain.OfSource, tap string) ([]string, error
 	if err != nil {
 		return nil, err
 	}
+	switch r.(type) {
+	case *domain.Irrigation, *domain.Handling:
+		if err := refuseHeld(refs, r.SourceOf(), domain.HabitsOf(r)); err != nil {
+			return nil, err
+		}
+	}
 	var p domain.Problems
 	if need(&p, refs, "/source_id", "water-source", r.SourceOf()) {
 		var source domain.WaterSource

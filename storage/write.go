@@ -68,6 +68,9 @@ func (w *writing) dispatch(r domain.Record) (out Outcome, refusal *domain.Error,
 	case *domain.Disposal:
 		out.Written, err = w.recordDisposal(r)
 		return out, nil, err
+	case *domain.PackLot:
+		out.Written, err = w.recordPack(r)
+		return out, nil, err
 	}
 	warnings, err := w.decide(r)
 	if err != nil {
@@ -128,6 +131,10 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 		return nil, w.decideRelease(r)
 	case *domain.LabelPrint:
 		return nil, w.decideLabelPrint(r)
+	case *domain.Shipment:
+		return w.decideShipment(r)
+	case *domain.Return:
+		return w.decideReturn(r)
 	case *domain.CompostBatch:
 		return w.decideBatch(r)
 	case compostEvent:

@@ -113,6 +113,13 @@ func (c *Clock) SetDay(day string) {
 	c.at = d.In(zone).Add(9 * time.Hour)
 }
 
+// Set moves the clock to an instant.
+func (c *Clock) Set(at time.Time) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.at = at
+}
+
 // Now gives the time and moves on by a millisecond, so that no two entries share one.
 func (c *Clock) Now() time.Time {
 	c.mu.Lock()

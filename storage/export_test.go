@@ -1,0 +1,72 @@
+package storage
+
+import (
+	"context"
+
+	"golang.org/x/mod/sumdb/tlog"
+
+	"croftmark/domain"
+)
+
+// What the tests see of the package's inside.
+
+// Writing is one pass through the door.
+type Writing = writing
+
+var (
+	ErrNoEntry  = errNoEntry
+	IndexTables = indexTables
+)
+
+const (
+	GroundSQL  = groundSQL
+	PairSQL    = pairSQL
+	ReachedSQL = reachedSQL
+)
+
+// Write goes through the door with any act.
+func (db *DB) Write(ctx context.Context, actor Actor, act func(*Writing) error) error {
+	_, err := db.write(ctx, actor, nil, act)
+	return err
+}
+
+// Exec runs a statement in the writing transaction, beside the book.
+func (w *writing) Exec(sql string, args ...any) error {
+	_, err := w.tx.Exec(w.ctx, sql, args...)
+	return err
+}
+
+// Enter writes a record without look-up rows.
+func (w *writing) Enter(r domain.Record) error {
+	if err := w.giveID(r); err != nil {
+		return err
+	}
+	_, err := w.newRecord(r)
+	return err
+}
+
+// HeldConns counts connections that are taken out of the pool.
+func (db *DB) HeldConns() int32 { return db.pool.Stat().AcquiredConns() }
+
+// Edge is the right edge of a tree.
+type Edge struct{ f *frontier }
+
+func NewEdge() *Edge { return &Edge{newFrontier()} }
+
+func ReadEdge(size int64, packed []byte) (*Edge, error) {
+	f, err := readFrontier(size, packed)
+	return &Edge{f}, err
+}
+
+func (e *Edge) Append(leaf []byte) ([]byte, error) { return e.f.append(leaf) }
+func (e *Edge) Pack() []byte                       { return e.f.pack() }
+func (e *Edge) Root() (tlog.Hash, error)           { return e.f.root() }
+
+// WordedConstraints lists the constraints that become field errors.
+func WordedConstraints() []string {
+	var names []string
+	for name := range constraintWords {
+		names = append(names, name)
+	}
+	return names
+}

@@ -1,0 +1,162 @@
+package storage_test
+
+import (
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"croftmark/domain"
+	"croftmark/storage"
+)
+
+// shed is a field whose plot is organic, with three beds of salad cut on one day.
+type shed struct {
+	*field
+	beds []uuid.UUID
+	lots []*domain.HarvestLot
+}
+
+func newShed(t *testing.T) *shed {
+	s := &shed{field: newField(t, storage.Config{})}
+	if _, err := s.db.Correct(ctx, s.actor, nil, "plot", s.plot, "certified", []byte(`{"organic_from":"2024-01-01"}`)); err != nil {
+		t.Fatal(err)
+	}
+	for i, name := range []string{"Lower 4", "Lower 5", "Lower 6"} {
+		bed := s.write(&domain.Bed{Name: name, PlotID: s.plot, From: day("2024-03-01")})
+		crop := s.plant("salad mix "+name, domain.Touches, "2026-04-20", bed)
+		lot := s.lot(crop, "2026-06-05", bed)
+		lot.Quantity = []domain.Quantity{domain.Q("18", "lb"), domain.Q("12", "lb"), domain.Q("6", "lb")}[i]
+		s.write(lot)
+		s.beds, s.lots = append(s.beds, bed), append(s.lots, lot)
+	}
+	return s
+}
+
+func (s *shed) pack(quantity, culls string, crates int) *domain.PackLot {
+	p := &domain.PackLot{PackedAt: at("2026-06-05", 13), Product: "salad mix", Quantity: domain.Q(quantity, "lb"), Crates: crates}
+	if culls != "" {
+		p.Culls = domain.Q(culls, "lb")
+	}
+	for _, l := range s.lots {
+		p.From = append(p.From, domain.PackFrom{Lot: l.Code, Quantity: l.Quantity})
+	}
+	return p
+}
+
+func (s *shed) customer(name, kind string) uuid.UUID {
+	return s.write(&domain.Customer{Name: name, Is: kind, Phone: "555 0100"})
+}
+
+func (s *shed) ship(to uuid.UUID, number string, crates ...string) *domain.Shipment {
+	return &domain.Shipment{CustomerID: to, ShippedAt: at("2026-06-06", 7), Reference: domain.Reference{Type: "invoice", Number: number},
+		Lines: []domain.ShipmentLine{{Crates: crates}}}
+}
+
+// S20: 18 + 12 + 6 lb in, 2 lb culls, 34 lb out; one bad bed pulls the whole pack lot.
+func TestS20SaladMixFromThreeBeds(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	mix := s.pack("34", "2", 6)
+	out, err := s.record(mix)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if mix.Status != "organic" || len(mix.CrateCodes) != 6 || mix.VerdictThen.Verdict != domain.Clear {
+		t.Errorf("status %s, %d crates, %s", mix.Status, len(mix.CrateCodes), mix.VerdictThen.Verdict)
+	}
+	cafe := s.customer("Copper Ladle", "restaurant")
+	s.write(s.ship(cafe, "1182", mix.CrateCodes[0], mix.CrateCodes[1]))
+	for _, number := range []string{"1183", "1184", "1185"} {
+		other := s.customer("Buyer "+number, "grocer")
+		n := len(number) - 4 + int(number[3]-'1') // 1183 -> crate 3 and so on
+		s.write(s.ship(other, number, mix.CrateCodes[n]))
+	}
+	late, err := s.record(s.application(s.manure, "2026-03-10", "2026-03-10", s.beds[2]))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(late.Rejudged) != 2 || late.Rejudged[1].LotID != out.ID || late.Rejudged[1].Verdict != domain.Wait {
+		t.Fatalf("rejudged %+v, want the bed's lot and then the whole mix", late.Rejudged)
+	}
+	_, err = s.record(s.ship(cafe, "1190", mix.CrateCodes[5]))
+	if e := asDomain(err); e == nil || e.Code != domain.CodeLotHeld {
+		t.Errorf("a held lot left: %v", err)
+	}
+	again := &domain.PackLot{PackedAt: at("2026-06-07", 9), Product: "retail bags", Quantity: domain.Q("5", "lb"), From: []domain.PackFrom{{Lot: mix.Code, Quantity: domain.Q("5", "lb")}}}
+	if _, err = s.record(again); asDomain(err) == nil || asDomain(err).Code != domain.CodeLotHeld {
+		t.Errorf("a held lot was packed: %v", err)
+	}
+}
+
+func TestPackRefusals(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	if _, err := s.record(s.pack("30", "", 0)); asDomain(err) == nil || asDomain(err).Code != domain.CodeNotBalanced {
+		t.Errorf("6 of 36 lb missing: %v", err)
+	}
+	tooMuch := s.pack("34", "2", 0)
+	tooMuch.From[0].Quantity = domain.Q("19", "lb")
+	if _, err := s.record(tooMuch); asDomain(err) == nil || asDomain(err).Fields[0].Pointer != "#/from/0/quantity" {
+		t.Errorf("more than there is: %v", err)
+	}
+	other := s.write(&domain.Plot{Name: "Rented", History: "known"})
+	bed := s.write(&domain.Bed{Name: "R1", PlotID: other, From: day("2024-03-01")})
+	lot := s.lot(s.plant("chard", domain.Touches, "2026-04-01", bed), "2026-06-05", bed)
+	s.write(lot)
+	mixed := s.pack("74", "2", 0)
+	mixed.From = append(mixed.From, domain.PackFrom{Lot: lot.Code, Quantity: lot.Quantity})
+	if _, err := s.record(mixed); asDomain(err) == nil || asDomain(err).Code != domain.CodeRuleRefused {
+		t.Errorf("organic and other merged: %v", err)
+	}
+	hold := &domain.Hold{On: domain.HoldTarget{LotID: s.lots[0].ID}, Reason: "complaint"}
+	s.write(hold)
+	if _, err := s.record(s.pack("34", "2", 0)); asDomain(err) == nil || asDomain(err).Code != domain.CodeLotHeld {
+		t.Errorf("held lot packed: %v", err)
+	}
+	s.write(&domain.Release{HoldID: hold.ID, Reason: "it was another farm's"})
+	s.write(s.pack("34", "2", 0))
+}
+
+// S25: what came home keeps its lot, and can go out again; the sums tie.
+func TestS25ReturnsKeepTheLot(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	mix := s.pack("34", "2", 4)
+	s.write(mix)
+	market := s.customer("Saturday market", "market")
+	first := s.ship(market, "load 12", mix.CrateCodes[0], mix.CrateCodes[1])
+	s.write(first)
+	if _, err := s.record(s.ship(market, "load 13", mix.CrateCodes[0])); asDomain(err) == nil || asDomain(err).Fields[0].Pointer != "#/lines/0/crates/0" {
+		t.Errorf("a crate that is away left again: %v", err)
+	}
+	back := &domain.Return{CustomerID: market, ReturnedAt: at("2026-06-06", 15), Lines: []domain.ShipmentLine{{Crates: mix.CrateCodes[:1]}}, HoursAway: number("8"), Decision: "stock"}
+	s.write(back)
+	cafe := s.customer("Copper Ladle", "restaurant")
+	s.write(s.ship(cafe, "1186", mix.CrateCodes[0]))
+	if _, err := s.record(&domain.Return{CustomerID: cafe, ReturnedAt: at("2026-06-07", 15), Lines: []domain.ShipmentLine{{Crates: mix.CrateCodes[1:2]}}, Decision: "stock"}); asDomain(err) == nil {
+		t.Errorf("a crate came back from somebody who never had it: %v", err)
+	}
+	pack, err := s.db.PackByCode(storage.Reading{Ctx: ctx, Farm: s.actor.FarmID}, mix.Code)
+	if err != nil || pack.OnHand.String() != "17.0 lb" {
+		t.Errorf("on hand %s (%v), want 34 - 2 crates of 8.5", pack.OnHand, err)
+	}
+}
+
+func TestHeldInputIsNotUsed(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	f.write(&domain.Hold{On: domain.HoldTarget{InputLotID: f.manure}, Reason: "supplier's letter"})
+	a := f.application(f.manure, "2026-04-01", "2026-04-02", f.bed)
+	if _, err := f.record(a); asDomain(err) == nil || asDomain(err).Code != domain.CodeLotHeld {
+		t.Errorf("held delivery used: %v", err)
+	}
+	a.LateReason = "It was spread before the letter came."
+	f.write(a)
+	well := f.well()
+	f.write(&domain.Hold{On: domain.HoldTarget{WaterSourceID: well}, Reason: "flood over the wellhead"})
+	water := &domain.Irrigation{SourceID: well, Ground: domain.Ground{BedIDs: []uuid.UUID{f.bed}}, Method: "overhead", StartedAt: at("2026-06-01", 6).Add(time.Minute)}
+	if _, err := f.record(water); asDomain(err) == nil || asDomain(err).Code != domain.CodeLotHeld {
+		t.Errorf("held source used: %v", err)
+	}
+}
