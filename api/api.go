@@ -7,6 +7,8 @@ import (
 	"log/slog"
 	"net/http"
 	"reflect"
+	"strings"
+	"sync"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -35,6 +37,7 @@ type Server struct {
 	echo   *echo.Echo
 	api    huma.API
 	meter  *meter
+	paths  map[string]string // where records of a kind are read
 }
 
 // requestTimeout ends the work of a request whose caller has long given up.
@@ -45,11 +48,8 @@ func New(db *storage.DB, config Config) *Server {
 	if config.Log == nil {
 		config.Log = slog.Default()
 	}
-	huma.NewError = humaError
-	huma.NewErrorWithContext = func(ctx huma.Context, status int, message string, errs ...error) huma.StatusError {
-		return humaError(status, message, errs...)
-	}
-	s := &Server{db: db, config: config, echo: echo.New(), meter: newMeter()}
+	setUpHuma()
+	s := &Server{db: db, config: config, echo: echo.New(), meter: newMeter(), paths: map[string]string{}}
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.IPExtractor = echo.ExtractIPDirect()
 	s.echo.HTTPErrorHandler = s.handleError
@@ -60,6 +60,16 @@ func New(db *storage.DB, config Config) *Server {
 	return s
 }
 
+// setUpHuma sets what huma keeps in package variables, once for all servers of the process: its errors become ours, and
+// "Name" is not taken for "name", or a body could say both.
+var setUpHuma = sync.OnceFunc(func() {
+	huma.ValidateStrictCasing = true
+	huma.NewError = humaError
+	huma.NewErrorWithContext = func(_ huma.Context, status int, message string, errs ...error) huma.StatusError {
+		return humaError(status, message, errs...)
+	}
+})
+
 // openAPI begins the OpenAPI 3.1 document. Types of the book that are texts on the wire are told here once.
 func openAPI(version string) huma.Config {
 	c := huma.DefaultConfig("Croftmark", version)
@@ -69,6 +79,7 @@ func openAPI(version string) huma.Config {
 	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer"}}
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.Date](), reflect.TypeFor[dateText]())
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.Quantity](), reflect.TypeFor[quantityText]())
+	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.WaterResult](), reflect.TypeFor[waterResultText]())
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[uuid.UUID](), reflect.TypeFor[idText]())
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[decimal.Decimal](), reflect.TypeFor[decimalText]())
 	return c
@@ -103,8 +114,22 @@ func (quantityText) Schema(huma.Registry) *huma.Schema {
 	s := &huma.Schema{Type: "object", Description: `An amount as written: {"value": "12.5", "unit": "lb"}.`,
 		Required: []string{"value", "unit"}, AdditionalProperties: no,
 		Properties: map[string]*huma.Schema{
-			"value": {Type: "string", MaxLength: ptr(30), Pattern: `^-?[0-9]+(\.[0-9]+)?$`, PatternDescription: "a plain number such as 12.5"},
+			"value": {Type: "string", MaxLength: ptr(30), Pattern: `^-?[0-9]+(\.[0-9]+)?$`},
 			"unit":  {Type: "string", Enum: units},
+		}}
+	s.PrecomputeMessages()
+	return s
+}
+
+type waterResultText struct{}
+
+func (waterResultText) Schema(huma.Registry) *huma.Schema {
+	s := &huma.Schema{Type: "object", Description: `A lab's result as printed: {"qualifier": "<", "value": "1", "unit": "MPN/100mL"}.`,
+		Required: []string{"value", "unit"}, AdditionalProperties: false,
+		Properties: map[string]*huma.Schema{
+			"qualifier": {Type: "string", Enum: []any{"<", ">"}},
+			"value":     {Type: "string", MaxLength: ptr(30), Pattern: `^-?[0-9]+(\.[0-9]+)?$`},
+			"unit":      {Type: "string", MaxLength: ptr(60), Description: "As the lab wrote it: " + strings.Join(domain.WaterResultUnits, ", ") + "."},
 		}}
 	s.PrecomputeMessages()
 	return s

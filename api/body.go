@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"mime"
 	"net/http"
 	"strings"
 	"unicode/utf8"
@@ -38,6 +39,9 @@ func strictBody(next echo.HandlerFunc) echo.HandlerFunc {
 		if r.Method != http.MethodPost || strings.HasSuffix(r.URL.Path, ".csv") {
 			return next(c) // files are read by their own operations, with their own limits
 		}
+		if kind := r.Header.Get("Content-Type"); kind != "" && !isJSON(kind) {
+			return invalidBody("#", "Send the record as JSON, with the header Content-Type: application/json.")
+		}
 		raw, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, maxBody))
 		if err != nil {
 			return bodyReadError(err)
@@ -62,6 +66,11 @@ func strictBody(next echo.HandlerFunc) echo.HandlerFunc {
 		c.SetRequest(r)
 		return next(c)
 	}
+}
+
+func isJSON(contentType string) bool {
+	kind, _, err := mime.ParseMediaType(contentType)
+	return err == nil && kind == "application/json"
 }
 
 func bodyReadError(err error) error {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"net/http"
 	"reflect"
+	"strings"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -101,8 +102,8 @@ func onBatch[T any, P recordOf[T]](s *Server, part, noun string, link func(P, uu
 	op := s.operation(http.MethodPost, "/v1/compost-batches/{id}/"+part, "write-"+kind, "Write down "+noun+" of a batch", "Compost", domain.Crew,
 		map[string]*huma.Response{"201": jsonResponse("Written; the batch and what it reaches were judged again.", stored),
 			"200": jsonResponse("Written before by the same request.", stored)}, http.StatusConflict, http.StatusRequestEntityTooLarge)
-	handleRecordOn[T, P](s, op, "compost-batches", func(in *changeInput, r *T) { link(P(r), in.ID) })
-	c := collection{path: kind + "s", noun: noun, create: domain.Crew, correct: domain.Lead, filters: []string{"compost_batch_id"}, tag: "Compost"}
+	handleRecordOn[T, P](s, op, func(in *changeInput, r *T) { link(P(r), in.ID) })
+	c := collection{path: strings.TrimSuffix(kind, "s") + "s", noun: noun, create: domain.Crew, correct: domain.Lead, filters: []string{"compost_batch_id"}, tag: "Compost"}
 	s.registerReads(c, kind, stored)
 	s.registerChanges(c, kind, stored)
 }
@@ -151,10 +152,10 @@ type feedstockAnswer struct {
 	Name           string        `json:"name"`
 	Group          string        `json:"group"`
 	Origin         domain.Origin `json:"origin,omitempty"`
-	NitrogenPct    domain.Number `json:"nitrogen_pct"`
-	CarbonNitrogen domain.Number `json:"carbon_nitrogen"`
-	MoisturePct    domain.Number `json:"moisture_pct"`
-	Density        domain.Number `json:"density_lb_yd3"`
+	NitrogenPct    domain.Number `json:"nitrogen_pct,omitzero"`
+	CarbonNitrogen domain.Number `json:"carbon_nitrogen,omitzero"`
+	MoisturePct    domain.Number `json:"moisture_pct,omitzero"`
+	Density        domain.Number `json:"density_lb_yd3,omitzero"`
 	Mark           string        `json:"mark"`
 	Source         string        `json:"source"`
 	Note           string        `json:"note,omitempty"`

@@ -36,7 +36,7 @@ func (s *Server) registerFindings() {
 	register[domain.Finding](s, collection{path: "findings", noun: "finding", create: domain.Crew, correct: domain.Lead, filters: []string{"kind"}, tag: "Findings"})
 	resolution := s.operation(http.MethodPost, "/v1/findings/{id}/resolution", "resolve-finding", "Decide about a finding, where the rule leaves it to a person", "Findings", domain.Lead,
 		map[string]*huma.Response{"201": jsonResponse("Written; what it reaches was judged again.", s.storedSchema(reflect.TypeFor[domain.FindingResolution](), "finding-resolution"))}, http.StatusConflict)
-	handleRecordOn(s, resolution, "findings", func(in *changeInput, r *domain.FindingResolution) { r.FindingID = in.ID })
+	handleRecordOn(s, resolution, func(in *changeInput, r *domain.FindingResolution) { r.FindingID = in.ID })
 	register[domain.CorrectiveAction](s, collection{path: "corrective-actions", noun: "corrective action", create: domain.Crew, correct: domain.Lead, tag: "Findings"})
 	alerts := s.operation(http.MethodGet, "/v1/alerts", "alerts", "Lots judged worse now than when they were cut, until a corrective action closes them", "Findings", domain.Reader, nil)
 	huma.Register(s.api, alerts, s.alerts)

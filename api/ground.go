@@ -60,7 +60,7 @@ func (s *Server) registerGround() {
 			return nil, problemOf(ctx, err)
 		}
 		r.BedID = in.ID
-		return s.create(ctx, "beds/"+in.ID.String()+"/production", in.Key, r)
+		return s.create(ctx, in.Key, r)
 	})
 }
 

@@ -49,11 +49,11 @@ func (s *Server) registerHarvest() {
 
 	disposal := s.operation(http.MethodPost, "/v1/harvest-lots/{id}/disposal", "dispose-harvest-lot", "Take quantity of a lot out of food", "Harvest", domain.Crew,
 		map[string]*huma.Response{"201": jsonResponse("Written.", s.storedSchema(reflect.TypeFor[domain.Disposal](), "disposal"))}, http.StatusConflict)
-	handleRecordOn(s, disposal, "harvest-lots", func(in *changeInput, d *domain.Disposal) { d.LotID = in.ID })
+	handleRecordOn(s, disposal, func(in *changeInput, d *domain.Disposal) { d.LotID = in.ID })
 
 	release := s.operation(http.MethodPost, "/v1/holds/{id}/release", "release-hold", "Release a hold, with the reason", "Holds", domain.Lead,
 		map[string]*huma.Response{"201": jsonResponse("Written.", s.storedSchema(reflect.TypeFor[domain.Release](), "hold-release"))}, http.StatusConflict)
-	handleRecordOn(s, release, "holds", func(in *changeInput, r *domain.Release) { r.HoldID = in.ID })
+	handleRecordOn(s, release, func(in *changeInput, r *domain.Release) { r.HoldID = in.ID })
 
 	refused := s.operation(http.MethodGet, "/v1/harvest-refusals", "list-harvest-refusals", "Attempts to cut what was not clear, newest first", "Harvest", domain.Reader,
 		map[string]*huma.Response{"200": jsonResponse("Newest first.", &huma.Schema{Type: "array", Items: s.storedSchema(reflect.TypeFor[domain.HarvestRefused](), "harvest-refused")})})
@@ -63,7 +63,7 @@ func (s *Server) registerHarvest() {
 }
 
 // handleRecordOn registers writing a record that belongs to the one named in the path.
-func handleRecordOn[T any, P recordOf[T]](s *Server, op huma.Operation, path string, link func(*changeInput, *T)) {
+func handleRecordOn[T any, P recordOf[T]](s *Server, op huma.Operation, link func(*changeInput, *T)) {
 	t := reflect.TypeFor[T]()
 	s.documentBody(&op, t)
 	huma.Register(s.api, op, func(ctx context.Context, in *changeInput) (*recordOutput, error) {
@@ -72,7 +72,7 @@ func handleRecordOn[T any, P recordOf[T]](s *Server, op huma.Operation, path str
 			return nil, problemOf(ctx, err)
 		}
 		link(in, body)
-		return s.create(ctx, path+"/"+in.ID.String(), in.Key, P(body))
+		return s.create(ctx, in.Key, P(body))
 	})
 }
 
@@ -85,6 +85,11 @@ func (s *Server) harvestCheck(ctx context.Context, in *harvestCheckInput) (*harv
 	list, err := s.db.HarvestCheck(readingOf(ctx), bed, planting, on)
 	if err != nil {
 		return nil, problemOf(ctx, err)
+	}
+	if len(list) == 0 && planting != uuid.Nil {
+		if _, err := s.db.ReadRecord(ctx, actorOf(ctx).FarmID, "planting", planting); err != nil {
+			return nil, problemOf(ctx, err)
+		}
 	}
 	out := &harvestCheckOutput{}
 	out.Body.On, out.Body.Caution, out.Body.Checks = on, domain.RecordHelper, []checkedBed{}

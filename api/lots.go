@@ -22,15 +22,21 @@ type lotAnswer struct {
 	LotCode     string            `json:"lot_code"`
 	Crop        string            `json:"crop"`
 	Variety     string            `json:"variety,omitempty"`
-	PlantingID  uuid.UUID         `json:"planting_id" format:"uuid"`
-	BedIDs      []uuid.UUID       `json:"bed_ids"`
+	PlantingID  uuid.UUID         `json:"planting_id,omitzero" format:"uuid"`
+	BedIDs      []uuid.UUID       `json:"bed_ids,omitempty"`
 	Beds        []string          `json:"beds"`
-	Plot        string            `json:"plot"`
-	CutFrom     domain.Date       `json:"cut_from"`
-	CutTo       domain.Date       `json:"cut_to"`
+	Plot        string            `json:"plot,omitempty"`
+	CutFrom     domain.Date       `json:"cut_from,omitzero"`
+	CutTo       domain.Date       `json:"cut_to,omitzero"`
+	PackedOn    domain.Date       `json:"packed_on,omitzero" doc:"For pack lots and their crates."`
+	Status      string            `json:"status,omitempty" enum:"organic,not-organic"`
+	From        []domain.PackFrom `json:"from,omitempty" doc:"For pack lots: the lots that went in."`
 	Quantity    domain.Quantity   `json:"quantity"`
 	OnHand      domain.Quantity   `json:"on_hand"`
 	Disposed    domain.Quantity   `json:"disposed"`
+	Packed      domain.Quantity   `json:"packed,omitzero" doc:"What went into pack lots."`
+	Shipped     domain.Quantity   `json:"shipped,omitzero"`
+	Returned    domain.Quantity   `json:"returned,omitzero"`
 	Containers  int               `json:"containers"`
 	Verdict     domain.Verdict    `json:"verdict" doc:"What is judged now, with all records known now."`
 	VerdictThen *domain.Judgement `json:"verdict_then"`
@@ -64,18 +70,11 @@ func (s *Server) registerLots() {
 }
 
 func (s *Server) readCode(ctx context.Context, in *codeInput) (*lotOutput, error) {
-	code, err := domain.ParseCode(in.Code)
-	if err != nil {
-		return nil, problemOf(ctx, notFoundCode(in.Code, err))
-	}
-	lot, err := s.db.LotByCode(readingOf(ctx), code.Lot)
+	a, _, err := s.lookUp(ctx, readingOf(ctx), in.Code)
 	if err != nil {
 		return nil, problemOf(ctx, err)
 	}
-	if code.Crate > max(1, lot.Harvest.Containers) {
-		return nil, problemOf(ctx, domain.NotFound("crate", code.Text))
-	}
-	return &lotOutput{Body: s.lotAnswer(code, lot)}, nil
+	return &lotOutput{Body: a}, nil
 }
 
 // notFoundCode answers a mistyped code in a path like any other thing that is not there, but says what is wrong with it.
@@ -88,13 +87,17 @@ func notFoundCode(code string, err error) error {
 
 func (s *Server) lotAnswer(code domain.TraceCode, lot storage.Lot) lotAnswer {
 	where := "on the farm"
-	if lot.OnHand.Value.IsZero() {
+	switch {
+	case lot.OnHand.Value.IsZero() && lot.Disposed.Value.Equal(lot.Harvest.Quantity.Value):
 		where = "disposed of"
+	case lot.OnHand.Value.IsZero():
+		where = "packed, shipped or disposed of"
 	}
 	return lotAnswer{
 		Kind: code.Kind, Code: code.Text, Crate: code.Crate, LotID: lot.ID, LotCode: lot.Code, Crop: lot.Crop.Name, Variety: lot.Crop.Variety,
 		PlantingID: lot.Planting.ID, BedIDs: lot.Harvest.BedIDs, Beds: lot.BedNames, Plot: lot.PlotName,
 		CutFrom: lot.Harvest.FirstDay(), CutTo: lot.Harvest.LastDay(), Quantity: lot.Harvest.Quantity, OnHand: lot.OnHand, Disposed: lot.Disposed,
+		Packed: lot.Packed, Shipped: lot.Shipped, Returned: lot.Returned, Status: lot.Status,
 		Containers: lot.Harvest.Containers, Verdict: lot.VerdictNow.Verdict, VerdictThen: lot.Harvest.VerdictThen, VerdictNow: lot.VerdictNow,
 		Held: lot.Held, Holds: lot.HoldReasons, Where: where, URL: s.lotURL(lot.Farm.Key, code.Text), Caution: domain.RecordHelper,
 	}
@@ -156,11 +159,7 @@ func (s *Server) label(ctx context.Context, in *labelInput) (*labelOutput, error
 	if (in.Lot == "") == (in.Crate == "") {
 		return nil, problemOf(ctx, domain.Refuse(domain.CodeInvalid, titles[domain.CodeInvalid], "Say which label: either lot=CODE or crate=CODE."))
 	}
-	code, err := domain.ParseCode(text)
-	if err != nil {
-		return nil, problemOf(ctx, notFoundCode(text, err))
-	}
-	lot, err := s.db.LotByCode(readingOf(ctx), code.Lot)
+	a, list, err := s.lookUp(ctx, readingOf(ctx), text)
 	if err != nil {
 		return nil, problemOf(ctx, err)
 	}
@@ -168,11 +167,11 @@ func (s *Server) label(ctx context.Context, in *labelInput) (*labelOutput, error
 	if err != nil {
 		return nil, problemOf(ctx, err)
 	}
-	content, err := drawLabels(ctx, s.labelsOf(code, lot, actorOf(ctx).Language), size, in.DPI, in.Format)
+	content, err := drawLabels(ctx, list, size, in.DPI, in.Format)
 	if err != nil {
 		return nil, problemOf(ctx, err)
 	}
-	return &labelOutput{ContentType: labelTypes[in.Format], Disposition: `inline; filename="label-` + code.Text + `.` + in.Format + `"`, Body: content}, nil
+	return &labelOutput{ContentType: labelTypes[in.Format], Disposition: `inline; filename="label-` + a.Code + `.` + in.Format + `"`, Body: content}, nil
 }
 
 // labelsOf gives one label for a crate; for a lot one for each of its crates, or one for the whole lot.
@@ -181,6 +180,9 @@ func (s *Server) labelsOf(code domain.TraceCode, lot storage.Lot, language strin
 		Held: lot.Held, Language: language}
 	if len(lot.BedNames) > 0 {
 		base.Bed = lot.BedNames[0]
+	}
+	if lot.Status == "organic" {
+		base.Status = "ORGANIC"
 	}
 	crate := func(n int) labels.Label {
 		l := base

@@ -42,19 +42,15 @@ func (s *Server) registerPages() {
 
 func (s *Server) scanned(c echo.Context) error {
 	ctx := c.Request().Context()
-	code, err := domain.ParseCode(c.Param("code"))
-	if err != nil {
-		return notFoundCode(c.Param("code"), err)
-	}
 	farm, err := s.db.FarmByKey(ctx, strings.ToUpper(c.Param("farm")))
 	if err != nil {
-		return domain.NotFound("lot", code.Text)
+		return domain.NotFound("lot", c.Param("code"))
 	}
-	lot, err := s.db.LotByCode(storage.Reading{Ctx: ctx, Farm: farm}, code.Lot)
+	a, list, err := s.lookUp(ctx, storage.Reading{Ctx: ctx, Farm: farm}, c.Param("code"))
 	if err != nil {
 		return err
 	}
 	c.Response().Header().Set("Content-Type", "text/html; charset=utf-8")
 	c.Response().WriteHeader(http.StatusOK)
-	return scannedPage.Execute(c.Response(), scanned{Code: code.Text, Farm: lot.Farm.Name, Crop: lot.Crop.Name})
+	return scannedPage.Execute(c.Response(), scanned{Code: a.Code, Farm: list[0].Farm, Crop: a.Crop})
 }

@@ -166,8 +166,37 @@ func plainWords(message string) string {
 		return "This is not an id of this book: an id is a UUID."
 	case strings.HasPrefix(message, "expected value to be one of"):
 		return "Use one of" + strings.TrimPrefix(message, "expected value to be one of") + "."
+	case strings.HasPrefix(message, "expected string to match pattern"): // only decimal numbers have one
+		return "Write a plain number in quotes, such as \"12.5\"."
+	case validatorWords[message] != "":
+		return validatorWords[message]
 	case strings.Contains(message, "Go ") || strings.Contains(message, "json:"):
 		return "This can't be read here. Check what kind of value the field takes."
 	}
+	for prefix, words := range validatorLimits {
+		if limit, ok := strings.CutPrefix(message, prefix); ok {
+			return fmt.Sprintf(words, limit)
+		}
+	}
 	return strings.ToUpper(message[:1]) + message[1:] + "."
 }
+
+// validatorWords and validatorLimits say in a grower's words what the validator says in its own.
+var (
+	validatorWords = map[string]string{
+		"expected string":  "Write a text in quotes here.",
+		"expected object":  "Write an object in braces { } here.",
+		"expected array":   "Write a list in brackets [ ] here.",
+		"expected boolean": "Write true or false here.",
+		"expected integer": "Write a whole number here, without quotes.",
+		"expected number":  "Write a number here, without quotes.",
+	}
+	validatorLimits = map[string]string{
+		"expected array length >= ": "Give at least %s.",
+		"expected array length <= ": "That is too many; at most %s fit.",
+		"expected length >= ":       "Write at least %s character(s).",
+		"expected length <= ":       "That is too long; at most %s characters fit.",
+		"expected number >= ":       "The number must be %s or more.",
+		"expected number <= ":       "The number must be %s or less.",
+	}
+)

@@ -9,6 +9,7 @@ import (
 	"net/http"
 	"net/url"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -126,6 +127,8 @@ func (s *Server) storedSchema(t reflect.Type, kind string) *huma.Schema {
 		}
 	}
 	merged.Required = append(append([]string{"id"}, own.Required...), added.Required...)
+	slices.Sort(merged.Required)
+	merged.Required = slices.Compact(merged.Required)
 	name := t.Name() + "Stored"
 	registry.Map()[name] = merged
 	return &huma.Schema{Ref: "#/components/schemas/" + name}
@@ -173,6 +176,7 @@ func (s *Server) operation(method, path, id, summary, tag string, role domain.Ro
 	}
 	if method == http.MethodPost {
 		op.DefaultStatus = http.StatusCreated
+		refusals = append(refusals, http.StatusRequestEntityTooLarge)
 	}
 	s.problems(&op, append(refusals, http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusUnprocessableEntity)...)
 	return op
@@ -194,7 +198,7 @@ func (s *Server) registerCreate(c collection, stored *huma.Schema, t reflect.Typ
 		if err := s.decode(t, in.RawBody, r); err != nil {
 			return nil, problemOf(ctx, err)
 		}
-		return s.create(ctx, c.path, in.Key, r)
+		return s.create(ctx, in.Key, r)
 	})
 }
 
@@ -228,17 +232,25 @@ func (s *Server) decode(t reflect.Type, raw []byte, into any) error {
 }
 
 // create writes a record and answers 201, or 200 when the same request was written before.
-func (s *Server) create(ctx context.Context, path, key string, r domain.Record) (*recordOutput, error) {
+func (s *Server) create(ctx context.Context, key string, r domain.Record) (*recordOutput, error) {
 	out, err := s.db.Record(ctx, actorOf(ctx), markOf(ctx, *r.Identity(), key), r)
 	if err != nil {
 		return nil, problemOf(ctx, err)
 	}
-	var state *storage.LotState
-	if lot, ok := r.(*domain.HarvestLot); ok && !out.Replayed {
-		held := lot.AlreadyCut || lot.VerdictThen.Verdict.Refuses()
-		state = &storage.LotState{Verdict: lot.VerdictThen.Verdict, Held: held}
+	written, err := s.answerWritten(ctx, out)
+	if path := s.paths[out.Kind]; err == nil && path != "" {
+		written.Location = "/v1/" + path + "/" + out.ID.String()
 	}
-	body, err := answer(out.Record, &out, state)
+	return written, err
+}
+
+// answerWritten answers a write with the record as it stands: 201, or 200 when the same request was written before.
+func (s *Server) answerWritten(ctx context.Context, out storage.Outcome) (*recordOutput, error) {
+	states, err := s.lotStates(ctx, []storage.Record{out.Record})
+	if err != nil {
+		return nil, problemOf(ctx, err)
+	}
+	body, err := answer(out.Record, &out, states[out.ID])
 	if err != nil {
 		return nil, problemOf(ctx, err)
 	}
@@ -246,7 +258,7 @@ func (s *Server) create(ctx context.Context, path, key string, r domain.Record) 
 	if out.Replayed {
 		status = http.StatusOK
 	}
-	return &recordOutput{Status: status, Location: "/v1/" + path + "/" + out.ID.String(), Body: body}, nil
+	return &recordOutput{Status: status, Body: body}, nil
 }
 
 // markOf is how a repeated request is known again: by the record's own id, or by the Idempotency-Key.
@@ -272,7 +284,10 @@ func (in *listInput) Resolve(ctx huma.Context) []error {
 	in.Values = map[string]string{}
 	u := ctx.URL()
 	for name, values := range u.Query() {
-		if name != "limit" && name != "cursor" && len(values) == 1 {
+		if len(values) != 1 {
+			return []error{&huma.ErrorDetail{Location: "query." + name, Message: "given more than once; give it once"}}
+		}
+		if name != "limit" && name != "cursor" {
 			in.Values[name] = values[0]
 		}
 	}
@@ -314,6 +329,7 @@ type listOutput struct {
 }
 
 func (s *Server) registerReads(c collection, kind string, stored *huma.Schema) {
+	s.paths[kind] = c.path
 	list := s.operation(http.MethodGet, "/v1/"+c.path, "list-"+c.path, "List "+strings.ReplaceAll(c.path, "-", " ")+", newest first", c.tag, domain.Reader,
 		map[string]*huma.Response{"200": jsonResponse("Newest first; the Link header leads to the next page.", &huma.Schema{Type: "array", Items: stored})})
 	for _, f := range c.filters {
@@ -469,15 +485,7 @@ func handleChange[B any](s *Server, op huma.Operation, act func(context.Context,
 		if err != nil {
 			return nil, problemOf(ctx, err)
 		}
-		answered, err := answer(out.Record, &out, nil)
-		if err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		status := http.StatusCreated
-		if out.Replayed {
-			status = http.StatusOK
-		}
-		return &recordOutput{Status: status, Body: answered}, nil
+		return s.answerWritten(ctx, out)
 	})
 }
 

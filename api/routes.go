@@ -22,6 +22,8 @@ func (s *Server) routes() {
 	s.registerCompost()
 	s.registerWater()
 	s.registerFindings()
+	s.registerShipping()
+	s.registerReports()
 	s.registerGround()
 	s.registerHarvest()
 	s.registerLots()

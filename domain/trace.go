@@ -1,6 +1,7 @@
 package domain
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -58,6 +59,13 @@ func (t *Trace) Link(from, to int, how string) {
 		}
 	}
 	t.Links = append(t.Links, TraceLink{from, to, how})
+}
+
+// Gap says once what the book can't tell.
+func (t *Trace) Gap(text string) {
+	if !slices.Contains(t.Gaps, text) {
+		t.Gaps = append(t.Gaps, text)
+	}
 }
 
 // Of lists the nodes of a kind.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -83,20 +84,23 @@ func (w *writing) decideBatch(b *domain.CompostBatch) ([]string, error) {
 	}
 	var p domain.Problems
 	p.Check(!taken, "/code", "There is already a batch %q. Give another code.", b.Code)
-	return w.decideIngredients(&p, "/ingredients/", b.Ingredients)
+	refs, err := w.refs(deliveriesIn(b.Ingredients)...)
+	if err != nil {
+		return nil, err
+	}
+	return w.decideIngredients(&p, refs, "/ingredients/", b.Ingredients)
 }
 
-func (w *writing) decideIngredients(p *domain.Problems, pointer string, ingredients []domain.Ingredient) ([]string, error) {
-	var ids []uuid.UUID
+func deliveriesIn(ingredients []domain.Ingredient) (ids []uuid.UUID) {
 	for _, in := range ingredients {
 		if in.InputLotID != uuid.Nil {
 			ids = append(ids, in.InputLotID)
 		}
 	}
-	refs, err := w.refs(ids...)
-	if err != nil {
-		return nil, err
-	}
+	return ids
+}
+
+func (w *writing) decideIngredients(p *domain.Problems, refs map[uuid.UUID]ref, pointer string, ingredients []domain.Ingredient) ([]string, error) {
 	organic := false
 	for _, s := range w.farm.SetsOn(w.today) {
 		organic = organic || s == domain.OrganicSet
@@ -128,7 +132,11 @@ func (w *writing) decideIngredients(p *domain.Problems, pointer string, ingredie
 
 // decideEvent checks that the batch of an event exists and had been built by then.
 func (w *writing) decideEvent(e compostEvent) ([]string, error) {
-	refs, err := w.refs(*e.BatchOf())
+	var added []domain.Ingredient
+	if a, ok := e.(*domain.CompostAddition); ok {
+		added = append(added, a.Ingredient)
+	}
+	refs, err := w.refs(append(deliveriesIn(added), *e.BatchOf())...)
 	if err != nil {
 		return nil, err
 	}
@@ -145,10 +153,7 @@ func (w *writing) decideEvent(e compostEvent) ([]string, error) {
 	if err := p.Err(); err != nil {
 		return nil, err
 	}
-	if a, ok := e.(*domain.CompostAddition); ok {
-		return w.decideIngredients(&p, "/ingredient", []domain.Ingredient{a.Ingredient})
-	}
-	return nil, nil
+	return w.decideIngredients(&p, refs, "/ingredient", added)
 }
 
 // compostSQL gathers all that is known of some batches, and how each stands by the latest judgement. Readings of other
@@ -168,9 +173,10 @@ order by part.batch_id, r.first_seq, r.id`
 
 // compostFile is all that is known of a batch, with its standing as judged before.
 type compostFile struct {
-	batch *domain.CompostBatch
-	facts domain.CompostFacts
-	steps []byte
+	batch  *domain.CompostBatch
+	rounds []domain.CompostTemperatures
+	facts  domain.CompostFacts
+	steps  []byte
 }
 
 func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.UUID) (map[uuid.UUID]*compostFile, error) {
@@ -202,6 +208,9 @@ func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.
 			if file.facts.ReviewedAt, err = latestReview(p.Reviews); err != nil {
 				return nil, err
 			}
+		}
+		if round, ok := r.(*domain.CompostTemperatures); ok {
+			file.rounds = append(file.rounds, *round)
 		}
 		if err := file.facts.Add(r); err != nil {
 			return nil, err
@@ -277,21 +286,25 @@ func sameSteps(stored []byte, steps []domain.StandingStep) (bool, error) {
 	return bytes.Equal(now, then), err
 }
 
-// batchesOf says which batches a record can change: its own, or for what concerns the whole farm every batch that was
+// batchesOf says which batches records can change: their own, or for what concerns the whole farm every batch that was
 // still being read or used.
-func (w *writing) batchesOf(r domain.Record) ([]uuid.UUID, error) {
-	var since domain.Date
-	switch r := r.(type) {
-	case *domain.CompostBatch:
-		return []uuid.UUID{r.ID}, nil
-	case compostEvent:
-		return []uuid.UUID{*r.BatchOf()}, nil
-	case *domain.ProbeFault:
-		since = domain.DateIn(r.From, w.zone).AddDays(-1)
-	case *domain.CertifierAnswer, *domain.Farm:
-		since = domain.NewDate(1900, 1, 1)
-	default:
-		return nil, nil
+func (w *writing) batchesOf(records []domain.Record) (own []uuid.UUID, err error) {
+	since := everDay
+	for _, r := range records {
+		switch r := r.(type) {
+		case *domain.CompostBatch:
+			own = append(own, r.ID)
+		case compostEvent:
+			own = append(own, *r.BatchOf())
+		case *domain.ProbeFault:
+			since = earlier(since, domain.DateIn(r.From, w.zone).AddDays(-1))
+		case *domain.CertifierAnswer, *domain.Farm:
+			since = domain.NewDate(1900, 1, 1)
+		}
+	}
+	if since == everDay {
+		slices.SortFunc(own, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+		return slices.Compact(own), nil
 	}
 	rows, err := w.tx.Query(w.ctx, `select batch_id from compost_standings where farm_id = $1 and last_on >= $2 order by batch_id`, w.actor.FarmID, since)
 	if err != nil {
@@ -308,6 +321,7 @@ type Batch struct {
 	Results  []domain.ProcessResult
 	Standing domain.CompostStanding
 	Mix      domain.Mix
+	Rounds   []domain.CompostTemperatures // the readings as they were written down, with who read
 	Today    domain.Date
 	Farm     domain.Farm
 }
@@ -335,7 +349,7 @@ func (db *DB) Compost(r Reading, id uuid.UUID) (b Batch, err error) {
 		if err != nil {
 			return err
 		}
-		b.Batch, b.Facts = files[id].batch, files[id].facts
+		b.Batch, b.Facts, b.Rounds = files[id].batch, files[id].facts, files[id].rounds
 		return nil
 	})
 	if err != nil {

@@ -195,12 +195,12 @@ func (w *writing) checkUnit(lot, was *domain.HarvestLot) error {
 		return nil
 	}
 	var taken bool
-	err := w.tx.QueryRow(w.ctx, `select exists (select from disposals where farm_id = $1 and lot_id = $2)`, w.actor.FarmID, lot.ID).Scan(&taken)
+	err := w.tx.QueryRow(w.ctx, `select packed + shipped + disposed > 0 from lots where farm_id = $1 and id = $2`, w.actor.FarmID, lot.ID).Scan(&taken)
 	if err != nil {
 		return err
 	}
 	var p domain.Problems
-	p.Check(!taken, "/quantity/unit", "Some of the lot was disposed of in %s. Void those disposals first, or keep the unit.", was.Quantity.Unit)
+	p.Check(!taken, "/quantity/unit", "Some of the lot was packed, shipped or disposed of in %s. Keep the unit.", was.Quantity.Unit)
 	return p.Err()
 }
 

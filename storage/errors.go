@@ -15,9 +15,9 @@ import (
 // constraintWords says in a grower's words what each constraint that a request can run into means. The pointer names
 // the field to look at.
 var constraintWords = map[string]domain.FieldError{
-	"plots_name_unique":         {Pointer: "#/name", Detail: "There is already a plot of that name. Choose another."},
-	"beds_name_in_force_once":   {Pointer: "#/name", Detail: "There is already a bed of that name in those days. Choose another name, or end the old bed with a bed layout first."},
-	"lots_used_at_most_all": {Pointer: "#/quantity", Detail: "That is more than is left of the lot."},
+	"plots_name_unique":       {Pointer: "#/name", Detail: "There is already a plot of that name. Choose another."},
+	"beds_name_in_force_once": {Pointer: "#/name", Detail: "There is already a bed of that name in those days. Choose another name, or end the old bed with a bed layout first."},
+	"lots_used_at_most_all":   {Pointer: "#/quantity", Detail: "That is more than is left of the lot."},
 }
 
 // translate turns a database error into a domain error where it is the caller's to mend, and leaves the rest alone.

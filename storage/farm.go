@@ -128,6 +128,27 @@ func (db *DB) SignedIn(ctx context.Context, token string) (Actor, error) {
 	return Actor{FarmID: farm, PersonID: person, Role: p.Role, Language: p.Language}, nil
 }
 
+// People gives the names of the farm's people by id, with those who have left.
+func (db *DB) People(r Reading) (out map[uuid.UUID]string, err error) {
+	out = map[uuid.UUID]string{}
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(r.Ctx, `select id, body ->> 'name' from records where farm_id = $1 and kind = 'person'`, r.Farm)
+		if err != nil {
+			return err
+		}
+		type named struct {
+			ID   uuid.UUID
+			Name string
+		}
+		list, err := pgx.CollectRows(rows, pgx.RowToStructByPos[named])
+		for _, n := range list {
+			out[n.ID] = n.Name
+		}
+		return err
+	})
+	return out, err
+}
+
 // FarmByKey finds a farm by the short mark in its label links.
 func (db *DB) FarmByKey(ctx context.Context, key string) (uuid.UUID, error) {
 	var farm *uuid.UUID

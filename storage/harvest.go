@@ -128,14 +128,16 @@ func (w *writing) refuse(lot *domain.HarvestLot, j domain.Judgement) error {
 	return err
 }
 
+// lastCodeSQL finds the last sequence given to codes of a stem. A range, because an index serves it under row-level
+// security and starts_with not; digits sort before the tilde.
+const lastCodeSQL = `select coalesce(max(split_part(substr(code, length($2) + 1), '-', 1)::int), 0)
+	from lots where farm_id = $1 and code > $2 and code < $3`
+
 // lotCode gives the next code of a day, bed and crop.
 func (w *writing) lotCode(lot *domain.HarvestLot, bed, crop string) (string, error) {
 	stem := codeStem(domain.LotCode(lot.FirstDay(), bed, crop, 1))
 	var last int
-	// A range, because an index serves it under row-level security and starts_with not. Digits sort before the tilde.
-	err := w.tx.QueryRow(w.ctx, `select coalesce(max(split_part(substr(code, length($2) + 1), '-', 1)::int), 0)
-		from lots where farm_id = $1 and code > $2 and code < $2 || '~'`, w.actor.FarmID, stem).Scan(&last)
-	if err != nil {
+	if err := w.tx.QueryRow(w.ctx, lastCodeSQL, w.actor.FarmID, stem, stem+"~").Scan(&last); err != nil {
 		return "", err
 	}
 	return domain.LotCode(lot.FirstDay(), bed, crop, last+1), nil

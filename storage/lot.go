@@ -26,11 +26,19 @@ type Lot struct {
 	HoldReasons []string
 	OnHand      domain.Quantity
 	Disposed    domain.Quantity
+	Packed      domain.Quantity
+	Shipped     domain.Quantity
+	Returned    domain.Quantity
+	Status      string // organic, not-organic
 	Farm        domain.Farm
 }
 
 const lotSQL = `
-select l.id, l.code, l.judgement, l.disposed::text, p.body, c.body, f.body,
+select l.id, l.code, l.judgement, l.disposed::text, l.packed::text, l.shipped::text, l.returned::text,
+	coalesce((select bool_and(coalesce((q.body ->> 'organic_from')::date <= l.cut_from, false)) from lot_beds lb
+		join beds b on b.farm_id = $1 and b.id = lb.bed_id join records q on q.farm_id = $1 and q.id = b.plot_id
+		where lb.farm_id = $1 and lb.lot_id = l.id), false),
+	p.body, c.body, f.body,
 	(select array_agg(b.name order by b.name) from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id where lb.farm_id = $1 and lb.lot_id = l.id),
 	(select pl.name from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id join plots pl on pl.farm_id = $1 and pl.id = b.plot_id
 		where lb.farm_id = $1 and lb.lot_id = l.id order by pl.name limit 1),
@@ -54,8 +62,9 @@ func (db *DB) LotByCode(r Reading, code string) (lot Lot, err error) {
 func lotByCode(ctx context.Context, tx pgx.Tx, farm uuid.UUID, code string) (lot Lot, err error) {
 	var id uuid.UUID
 	var judgement, planting, crop, farmBody []byte
-	var disposed string
-	err = tx.QueryRow(ctx, lotSQL, farm, code).Scan(&id, &lot.Code, &judgement, &disposed, &planting, &crop, &farmBody,
+	var disposed, packed, shipped, returned string
+	var organic bool
+	err = tx.QueryRow(ctx, lotSQL, farm, code).Scan(&id, &lot.Code, &judgement, &disposed, &packed, &shipped, &returned, &organic, &planting, &crop, &farmBody,
 		&lot.BedNames, &lot.PlotName, &lot.HoldReasons)
 	if err == pgx.ErrNoRows {
 		return lot, domain.NotFound("lot", code)
@@ -78,13 +87,21 @@ func lotByCode(ctx context.Context, tx pgx.Tx, farm uuid.UUID, code string) (lot
 			return lot, err
 		}
 	}
-	gone, err := decimal.NewFromString(disposed)
-	if err != nil {
-		return lot, err
+	lot.Status = statusWord(organic)
+	unit, left := lot.Harvest.Quantity.Unit, lot.Harvest.Quantity.Value
+	for _, part := range []struct {
+		text string
+		into *domain.Quantity
+		sign int64
+	}{{disposed, &lot.Disposed, -1}, {packed, &lot.Packed, -1}, {shipped, &lot.Shipped, -1}, {returned, &lot.Returned, 1}} {
+		v, err := decimal.NewFromString(part.text)
+		if err != nil {
+			return lot, err
+		}
+		*part.into = domain.Quantity{Value: v, Unit: unit}
+		left = left.Add(v.Mul(decimal.NewFromInt(part.sign)))
 	}
-	unit := lot.Harvest.Quantity.Unit
-	lot.Disposed = domain.Quantity{Value: gone, Unit: unit}
-	lot.OnHand = domain.Quantity{Value: lot.Harvest.Quantity.Value.Sub(gone), Unit: unit}
+	lot.OnHand = domain.Quantity{Value: left, Unit: unit}
 	lot.Held = len(lot.HoldReasons) > 0 || lot.VerdictNow.Verdict.Refuses()
 	return lot, nil
 }

@@ -249,8 +249,7 @@ func (w *writing) packCode(p *domain.PackLot) error {
 	day := domain.DateIn(p.PackedAt, w.zone)
 	stem := codeStem(domain.PackLotCode(day, p.Product, 1))
 	var last int
-	if err := w.tx.QueryRow(w.ctx, `select coalesce(max(split_part(substr(code, length($2) + 1), '-', 1)::int), 0)
-		from lots where farm_id = $1 and starts_with(code, $2)`, w.actor.FarmID, stem).Scan(&last); err != nil {
+	if err := w.tx.QueryRow(w.ctx, lastCodeSQL, w.actor.FarmID, stem, stem+"~").Scan(&last); err != nil {
 		return err
 	}
 	p.Code = domain.PackLotCode(day, p.Product, last+1)

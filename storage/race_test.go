@@ -3,6 +3,7 @@ package storage_test
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -26,8 +27,8 @@ func TestManureRacesHarvest(t *testing.T) {
 		if n > 0 {
 			f = first.neighbour()
 		}
+		r := newRacing(f, rounds)
 		group.Go(func() {
-			r := newRacing(f, rounds)
 			for i := range rounds {
 				switch r.round(i) {
 				case "refused":
@@ -51,36 +52,38 @@ func TestManureRacesHarvest(t *testing.T) {
 	t.Logf("%d rounds: manure first %d, harvest first %d", farms*rounds, refusals.Load(), flagged.Load())
 }
 
-// racing is a farm with a bed and a planting for each round.
+// racing is a farm with a planted bed for each round.
 type racing struct {
 	*field
 	beds, plantings []uuid.UUID
 }
 
 func newRacing(f *field, rounds int) *racing {
-	r := &racing{field: f}
+	r := &racing{field: f, beds: f.manyBeds(rounds)}
 	crop := f.write(&domain.Crop{Name: "lettuce", SoilContact: domain.Touches})
-	lay := f.layout("2026-01-01", nil)
-	flush := func() {
-		f.write(lay)
-		for _, b := range lay.Lay {
-			r.beds = append(r.beds, b.ID)
+	for part := range slices.Chunk(r.beds, 125) {
+		planting := f.write(&domain.Planting{CropID: crop, BedIDs: part, PlantedOn: day("2026-04-01")})
+		for range part {
+			r.plantings = append(r.plantings, planting)
 		}
-		lay = f.layout("2026-01-01", nil)
-	}
-	for i := range rounds {
-		lay.Lay = append(lay.Lay, domain.LaidBed{Name: fmt.Sprint("race ", i)})
-		if len(lay.Lay) == 125 {
-			flush()
-		}
-	}
-	if len(lay.Lay) > 0 {
-		flush()
-	}
-	for _, bed := range r.beds {
-		r.plantings = append(r.plantings, f.write(&domain.Planting{CropID: crop, BedIDs: ids(bed), PlantedOn: day("2026-04-01")}))
 	}
 	return r
+}
+
+// manyBeds lays beds of the plot, 150 at a time.
+func (f *field) manyBeds(n int) (beds []uuid.UUID) {
+	f.t.Helper()
+	for len(beds) < n {
+		l := f.layout("2026-01-01", nil)
+		for i := len(beds); i < min(n, len(beds)+150); i++ {
+			l.Lay = append(l.Lay, domain.LaidBed{Name: fmt.Sprint("Row ", i)})
+		}
+		f.write(l)
+		for _, b := range l.Lay {
+			beds = append(beds, b.ID)
+		}
+	}
+	return beds
 }
 
 // round lets both clients go at once and says what came of it; a lot that nobody was warned about fails the test.

@@ -37,6 +37,19 @@ func stampOf(e *domain.Entry, zone *time.Location) Stamp {
 	return Stamp{DoneBy: e.DoneBy, TypedBy: e.TypedBy, DoneAt: e.DoneAt, EnteredAt: e.EnteredAt, LateDays: e.Late(zone)}
 }
 
+// LatestReview gives who signed a record last as the second person, and on which day; nobody gives the nil id.
+func (r Record) LatestReview() (by uuid.UUID, on domain.Date, err error) {
+	var list []struct {
+		By uuid.UUID `json:"by"`
+		At time.Time `json:"at"`
+	}
+	if err := json.Unmarshal(r.Reviews, &list); err != nil || len(list) == 0 {
+		return uuid.Nil, domain.Date{}, err
+	}
+	last := list[len(list)-1]
+	return last.By, domain.DateIn(last.At, time.UTC), nil
+}
+
 // noReviews is the empty list of second signatures.
 var noReviews = json.RawMessage(`[]`)
 

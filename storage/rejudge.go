@@ -96,18 +96,9 @@ type Rejudged struct {
 // rejudgeAfter judges what records reach: first the batches they belong to, then the lots, among them those on ground
 // that got compost of a batch whose standing changed.
 func (w *writing) rejudgeAfter(r reach, records ...domain.Record) ([]Rejudged, error) {
-	seen := map[uuid.UUID]bool{}
-	var batches []uuid.UUID
-	for _, record := range records {
-		ids, err := w.batchesOf(record)
-		if err != nil {
-			return nil, err
-		}
-		for _, id := range ids {
-			if !seen[id] {
-				seen[id], batches = true, append(batches, id)
-			}
-		}
+	batches, err := w.batchesOf(records)
+	if err != nil {
+		return nil, err
 	}
 	changed, err := w.rejudgeBatches(batches)
 	if err != nil {

@@ -114,16 +114,13 @@ func (w *writing) decideReturn(r *domain.Return) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	with, err := w.withCustomer(r.CustomerID, moves)
+	if err != nil {
+		return nil, err
+	}
 	var p domain.Problems
 	for _, m := range moves {
-		var out string
-		err := w.tx.QueryRow(w.ctx, `select coalesce(sum(case direction when 'out' then quantity else -quantity end), 0)::text
-			from shipment_lines where farm_id = $1 and customer_id = $2 and lot_id = $3 and ($4 = 0 or crate = $4)`,
-			w.actor.FarmID, r.CustomerID, m.lot.ID, m.crate).Scan(&out)
-		if err != nil {
-			return nil, err
-		}
-		there := decimal.RequireFromString(out)
+		there := with[crateKey{m.lot.ID, m.crate}]
 		p.Check(!m.quantity.GreaterThan(there), m.pointer, "That customer has %s %s of lot %s, not %s.", there, m.lot.Unit, m.lot.Code, m.quantity)
 	}
 	r.Moved = movedOf(moves)
@@ -136,6 +133,43 @@ func (w *writing) decideReturn(r *domain.Return) ([]string, error) {
 	return nil, nil
 }
 
+// withCustomer gives what a customer has of the lots of some movements: of each crate, and as crate 0 of the whole lot.
+func (w *writing) withCustomer(customer uuid.UUID, moves []movement) (map[crateKey]decimal.Decimal, error) {
+	rows, err := w.tx.Query(w.ctx, `select lot_id, crate, sum(case direction when 'out' then quantity else -quantity end)::text
+		from shipment_lines where farm_id = $1 and customer_id = $2 and lot_id = any($3) group by lot_id, crate`,
+		w.actor.FarmID, customer, lotsOf(moves))
+	if err != nil {
+		return nil, err
+	}
+	type part struct {
+		Lot      uuid.UUID
+		Crate    int
+		Quantity string
+	}
+	parts, err := pgx.CollectRows(rows, pgx.RowToStructByPos[part])
+	if err != nil {
+		return nil, err
+	}
+	out := map[crateKey]decimal.Decimal{}
+	for _, x := range parts {
+		q := decimal.RequireFromString(x.Quantity)
+		whole := crateKey{x.Lot, 0}
+		out[whole] = out[whole].Add(q)
+		if x.Crate > 0 {
+			out[crateKey{x.Lot, x.Crate}] = q
+		}
+	}
+	return out, nil
+}
+
+func lotsOf(moves []movement) []uuid.UUID {
+	lots := []uuid.UUID{}
+	for _, m := range moves {
+		lots = append(lots, m.lot.ID)
+	}
+	return lots
+}
+
 type crateKey struct {
 	lot   uuid.UUID
 	crate int
@@ -143,12 +177,8 @@ type crateKey struct {
 
 // cratesAway finds the crates among the movements that have left and not come back.
 func (w *writing) cratesAway(moves []movement) (map[crateKey]bool, error) {
-	lots := []uuid.UUID{}
-	for _, m := range moves {
-		lots = append(lots, m.lot.ID)
-	}
 	rows, err := w.tx.Query(w.ctx, `select lot_id, crate from shipment_lines where farm_id = $1 and lot_id = any($2) and crate > 0
-		group by lot_id, crate having sum(case direction when 'out' then 1 else -1 end) > 0`, w.actor.FarmID, lots)
+		group by lot_id, crate having sum(case direction when 'out' then 1 else -1 end) > 0`, w.actor.FarmID, lotsOf(moves))
 	if err != nil {
 		return nil, err
 	}

@@ -76,6 +76,9 @@ func (db *DB) Ping(ctx context.Context) error { return db.pool.Ping(ctx) }
 // hash the same.
 func (db *DB) instant() time.Time { return db.now().UTC().Truncate(time.Microsecond) }
 
+// Now is the book's clock, for papers that say when they were made.
+func (db *DB) Now() time.Time { return db.instant() }
+
 // read runs queries of one farm in one snapshot. Row-level security shows that farm only.
 func (db *DB) read(ctx context.Context, farm uuid.UUID, fn func(pgx.Tx) error) error {
 	options := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly,

@@ -14,31 +14,158 @@ import (
 // everDay is later than any day in a book, for traces that ask about all days.
 var everDay = domain.NewDate(9000, 1, 1)
 
-// TraceBack goes from a lot towards the ground: planting, beds with all older beds under them, everything that went on
-// that ground before the cut, and the suppliers behind it.
+// TraceBack goes from a lot or crate towards the ground: through pack lots to the harvest lots, their plantings, beds with
+// all older beds under them, everything that went on that ground before the cut, the water, and the suppliers behind it.
 func (db *DB) TraceBack(r Reading, code string) (t *domain.Trace, err error) {
 	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
-		lot, err := lotByCode(r.Ctx, tx, r.Farm, code)
+		lots, err := lotsByCode(r, tx, code)
 		if err != nil {
 			return err
 		}
-		facts, err := loadGround(r.Ctx, tx, r.Farm, lot.Harvest.BedIDs, []uuid.UUID{lot.Planting.ID}, domain.NewDate(1900, 1, 1), lot.Harvest.LastDay())
-		if err != nil {
-			return err
-		}
-		t = &domain.Trace{Direction: "back"}
-		t.Start = t.Node(domain.TraceNode{Kind: "harvest-lot", ID: lot.ID, Label: lot.Code + " " + lot.Crop.Name, On: lot.Harvest.FirstDay()})
-		planting := t.Node(domain.TraceNode{Kind: "planting", ID: lot.Planting.ID, Label: lot.Crop.Name, On: lot.Planting.PlantedOn})
-		t.Link(planting, t.Start, "cut from")
-		if err := traceSeed(r, tx, t, lot.Planting, planting); err != nil {
-			return err
-		}
-		for _, id := range lot.Harvest.BedIDs {
-			traceGround(t, facts, facts.Beds[id], planting, lot.Harvest.LastDay())
-		}
-		return traceSources(r, tx, t)
+		t, err = traceBack(r, tx, lots)
+		return err
 	})
 	return t, err
+}
+
+func lotsByCode(r Reading, tx pgx.Tx, code string) ([]uuid.UUID, error) {
+	var id uuid.UUID
+	err := tx.QueryRow(r.Ctx, `select id from lots where farm_id = $1 and code = $2`, r.Farm, code).Scan(&id)
+	if err == pgx.ErrNoRows {
+		return nil, domain.NotFound("lot", code)
+	}
+	return []uuid.UUID{id}, err
+}
+
+// tracedLot is a lot of a trace with its place in the chain.
+type tracedLot struct {
+	ID         uuid.UUID
+	Kind       string
+	Code       string
+	Name       string
+	PlantingID *uuid.UUID
+	From, To   domain.Date
+	Beds       []uuid.UUID
+	Start      bool
+}
+
+type lotEdge struct {
+	Child, Parent uuid.UUID
+	Quantity      string
+	Unit          string
+}
+
+// chainSQL walks from lots along what was packed from what: up towards the ground, or down towards the eater.
+const chainSQL = `
+with recursive chain as (
+	select unnest($2::uuid[]) as id
+	union
+	select case when $3 then e.parent_id else e.child_id end from chain c
+	join lot_edges e on e.farm_id = $1 and case when $3 then e.child_id else e.parent_id end = c.id
+)
+select l.id, l.kind, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', ''), l.planting_id, l.cut_from, l.cut_to,
+	(select coalesce(array_agg(lb.bed_id order by lb.bed_id), '{}') from lot_beds lb where lb.farm_id = $1 and lb.lot_id = l.id), l.id = any($2)
+from chain join lots l on l.farm_id = $1 and l.id = chain.id
+join records x on x.farm_id = $1 and x.id = l.id
+left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
+order by l.cut_from, l.code`
+
+// chain gives every lot reached from the start along packing, with the edges between them.
+func chain(r Reading, tx pgx.Tx, start []uuid.UUID, up bool) ([]tracedLot, []lotEdge, error) {
+	rows, err := tx.Query(r.Ctx, chainSQL, r.Farm, start, up)
+	if err != nil {
+		return nil, nil, err
+	}
+	lots, err := pgx.CollectRows(rows, pgx.RowToStructByPos[tracedLot])
+	if err != nil {
+		return nil, nil, err
+	}
+	ids := make([]uuid.UUID, len(lots))
+	for i, l := range lots {
+		ids[i] = l.ID
+	}
+	rows, err = tx.Query(r.Ctx, `select e.child_id, e.parent_id, e.quantity::text, l.unit from lot_edges e join lots l on l.farm_id = $1 and l.id = e.parent_id
+		where e.farm_id = $1 and e.child_id = any($2) and e.parent_id = any($2) order by e.child_id, e.parent_id`, r.Farm, ids)
+	if err != nil {
+		return nil, nil, err
+	}
+	edges, err := pgx.CollectRows(rows, pgx.RowToStructByPos[lotEdge])
+	return lots, edges, err
+}
+
+// addChain puts lots and what was packed from what into a trace.
+func addChain(t *domain.Trace, lots []tracedLot, edges []lotEdge) {
+	for _, l := range lots {
+		t.Node(domain.TraceNode{Kind: l.Kind, ID: l.ID, Label: l.Code + " " + l.Name, On: l.From})
+	}
+	kinds := map[uuid.UUID]string{}
+	for _, l := range lots {
+		kinds[l.ID] = l.Kind
+	}
+	for _, e := range edges {
+		t.Link(t.Node(domain.TraceNode{Kind: kinds[e.Parent], ID: e.Parent}), t.Node(domain.TraceNode{Kind: kinds[e.Child], ID: e.Child}),
+			"went in with "+e.Quantity+" "+e.Unit)
+	}
+}
+
+func traceBack(r Reading, tx pgx.Tx, start []uuid.UUID) (*domain.Trace, error) {
+	lots, edges, err := chain(r, tx, start, true)
+	if err != nil {
+		return nil, err
+	}
+	t := &domain.Trace{Direction: "back"}
+	addChain(t, startFirst(lots), edges)
+	a := asked{first: domain.NewDate(1900, 1, 1)}
+	for _, l := range lots {
+		a.lots, a.last = append(a.lots, l.ID), domain.Later(a.last, l.To)
+		if l.PlantingID != nil {
+			a.plantings, a.beds = append(a.plantings, *l.PlantingID), append(a.beds, l.Beds...)
+		}
+	}
+	facts, err := loadFacts(r.Ctx, tx, r.Farm, a)
+	if err != nil {
+		return nil, err
+	}
+	for _, l := range lots {
+		node := t.Node(domain.TraceNode{Kind: l.Kind, ID: l.ID})
+		traceWater(t, facts, l.ID, node)
+		if l.PlantingID == nil {
+			continue
+		}
+		pl := facts.Plantings[*l.PlantingID]
+		planting := t.Node(domain.TraceNode{Kind: "planting", ID: pl.ID, Label: pl.Crop.Name, On: pl.PlantedOn})
+		t.Link(planting, node, "cut as")
+		traceSeed(t, pl.Planting, planting)
+		for _, id := range l.Beds {
+			traceGround(t, facts, facts.Beds[id], planting, l.To)
+		}
+	}
+	return t, traceSources(r, tx, t)
+}
+
+// startFirst puts the lots asked about before the others, so that the trace begins with them.
+func startFirst(lots []tracedLot) (out []tracedLot) {
+	for _, first := range []bool{true, false} {
+		for _, l := range lots {
+			if l.Start == first {
+				out = append(out, l)
+			}
+		}
+	}
+	return out
+}
+
+// traceWater adds the sources whose water touched a lot after the cut.
+func traceWater(t *domain.Trace, f *domain.GroundFacts, lot uuid.UUID, node int) {
+	for _, touch := range f.LotWater[lot] {
+		source := f.Waters[touch.SourceID]
+		n := t.Node(domain.TraceNode{Kind: "water-source", ID: touch.SourceID, Label: source.Source.Name})
+		how := string(touch.Use)
+		if touch.Tap != "" {
+			how += " at " + touch.Tap
+		}
+		t.Link(n, node, how)
+	}
 }
 
 // traceGround adds a bed, the older beds under it, and what reached its ground up to a day.
@@ -53,7 +180,7 @@ func traceGround(t *domain.Trace, f *domain.GroundFacts, bed *domain.BedGround, 
 	plot := f.Plots[bed.PlotID]
 	t.Link(t.Node(domain.TraceNode{Kind: "plot", ID: plot.ID, Label: plot.Name}), node, "holds")
 	if plot.History != "known" {
-		t.Gaps = append(t.Gaps, fmt.Sprintf("What plot %s was used for before is not written down.", plot.Name))
+		t.Gap(fmt.Sprintf("What plot %s was used for before is not written down.", plot.Name))
 	}
 	for _, e := range f.GroundOf(bed, upTo) {
 		if e.Record.Kind == "plot" {
@@ -77,13 +204,12 @@ func exposureLabel(e domain.GroundExposure) string {
 }
 
 // traceSeed adds the seed or transplant lot of a planting.
-func traceSeed(r Reading, tx pgx.Tx, t *domain.Trace, pl domain.Planting, planting int) error {
+func traceSeed(t *domain.Trace, pl domain.Planting, planting int) {
 	if pl.SeedLotID == uuid.Nil {
-		t.Gaps = append(t.Gaps, "The seed or transplant lot of this planting is not written down.")
-		return nil
+		t.Gap("The seed or transplant lot of a planting is not written down.")
+		return
 	}
 	t.Link(t.Node(domain.TraceNode{Kind: "input-lot", ID: pl.SeedLotID}), planting, "sown or planted from")
-	return nil
 }
 
 // sourcesSQL finds the deliveries behind applications, behind the batches of own compost that were applied, and behind
@@ -263,9 +389,65 @@ func (db *DB) TraceForward(r Reading, start uuid.UUID) (t *domain.Trace, err err
 		for _, row := range reached {
 			addReached(t, row)
 		}
+		lots := make([]uuid.UUID, 0, len(reached))
+		for _, row := range reached {
+			lots = append(lots, row.LotID)
+		}
+		if err := traceDown(r, tx, t, lots); err != nil {
+			return err
+		}
 		return traceSources(r, tx, t)
 	})
 	return t, err
+}
+
+// traceDown adds what was packed from lots, and everybody who got any of it.
+func traceDown(r Reading, tx pgx.Tx, t *domain.Trace, start []uuid.UUID) error {
+	lots, edges, err := chain(r, tx, start, false)
+	if err != nil {
+		return err
+	}
+	addChain(t, lots, edges)
+	kinds, ids := map[uuid.UUID]string{}, make([]uuid.UUID, len(lots))
+	for i, l := range lots {
+		kinds[l.ID], ids[i] = l.Kind, l.ID
+	}
+	rows, err := tx.Query(r.Ctx, `select l.lot_id, l.record_id, l.customer_id, c.body ->> 'name', l.direction, l.reference, (l.at at time zone 'UTC')::date, count(*) filter (where l.crate > 0), sum(l.quantity)::text, x.unit
+		from shipment_lines l join records c on c.farm_id = $1 and c.id = l.customer_id join lots x on x.farm_id = $1 and x.id = l.lot_id
+		where l.farm_id = $1 and l.lot_id = any($2)
+		group by l.lot_id, l.record_id, l.customer_id, c.body ->> 'name', l.direction, l.reference, l.at, x.unit order by l.at, l.record_id`, r.Farm, ids)
+	if err != nil {
+		return err
+	}
+	type went struct {
+		Lot, Record, Customer      uuid.UUID
+		Name, Direction, Reference string
+		On                         domain.Date
+		Crates                     int
+		Quantity, Unit             string
+	}
+	list, err := pgx.CollectRows(rows, pgx.RowToStructByPos[went])
+	if err != nil {
+		return err
+	}
+	for _, w := range list {
+		lot := t.Node(domain.TraceNode{Kind: kinds[w.Lot], ID: w.Lot})
+		customer := t.Node(domain.TraceNode{Kind: "customer", ID: w.Customer, Label: w.Name})
+		if w.Direction == "back" {
+			back := t.Node(domain.TraceNode{Kind: "return", ID: w.Record, Label: w.Quantity + " " + w.Unit + " back", On: w.On})
+			t.Link(customer, back, "sent back")
+			t.Link(back, lot, "came home as")
+			continue
+		}
+		shipment := t.Node(domain.TraceNode{Kind: "shipment", ID: w.Record, Label: w.Reference, On: w.On})
+		how := w.Quantity + " " + w.Unit
+		if w.Crates > 0 {
+			how = fmt.Sprintf("%s in %d crates", how, w.Crates)
+		}
+		t.Link(lot, shipment, how)
+		t.Link(shipment, customer, "went to")
+	}
+	return nil
 }
 
 // startOf names what a forward trace starts from.

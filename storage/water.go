@@ -252,6 +252,13 @@ type Water struct {
 	Now     time.Time
 	Farm    domain.Farm
 	Touched []TouchedLot
+	Acts    []WaterActed
+}
+
+// WaterActed is what was done about a source, in the words of the person who did it.
+type WaterActed struct {
+	ID, By uuid.UUID
+	Said   string
 }
 
 // TouchedLot is a lot that water of a failure's window touched.
@@ -291,6 +298,13 @@ func (db *DB) WaterSource(r Reading, id uuid.UUID) (out Water, err error) {
 			}
 			if err := addWater(waters, &out.Farm, waterRow{id, x.Kind, x.Body}); err != nil {
 				return err
+			}
+			if x.Kind == "water-action" {
+				var stop domain.WaterStop
+				if err := json.Unmarshal(x.Body, &stop); err != nil {
+					return err
+				}
+				out.Acts = append(out.Acts, WaterActed{x.ID, x.Stamp.DoneBy, stop.Reason})
 			}
 		}
 		out.Facts, out.Now = *waters[id], db.instant()

@@ -1,0 +1,199 @@
+package api_test
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+
+	"croftmark/domain"
+)
+
+// samples writes one record into every collection of the farm and gives their ids. A new collection needs a line here:
+// the walk over other farms' records does not let it out.
+func (x *field) samples() map[string]string {
+	x.t.Helper()
+	made := map[string]string{"plots": x.plot, "beds": x.bed, "inputs": x.input, "input-lots": x.manure, "plantings": x.radish,
+		"people": x.people[domain.Crew]}
+	write := func(collection, path string, body fields) string {
+		x.t.Helper()
+		id := x.post(domain.Owner, "/v1/"+path, body).id()
+		made[collection] = id
+		return id
+	}
+	add := func(collection string, body fields) string { x.t.Helper(); return write(collection, collection, body) }
+
+	made["crops"] = x.get(domain.Owner, "/v1/crops").is(http.StatusOK).list()[0]["id"].(string)
+	ash := x.post(domain.Lead, "/v1/beds", fields{"name": "Ash 1", "plot_id": x.plot, "from": "2024-03-01"}).id()
+	add("bed-layouts", fields{"plot_id": x.plot, "on": "2026-02-01", "retire": []string{ash},
+		"lay": []fields{{"name": "Ash A", "over": []string{ash}}}})
+	add("applications", x.manured("2025-01-10", "2025-01-10"))
+	add("grazings", fields{"species": "hens", "ground": fields{"bed_ids": []string{x.bed}}, "from": "2025-01-01", "to": "2025-01-02"})
+	lot := add("harvest-lots", x.cutOf(x.radish, "2026-08-08"))
+	add("label-prints", fields{"lot_id": lot, "size": "4x2in", "copies": 3})
+	add("holds", fields{"on": fields{"bed_id": x.bed}, "reason": "Glass in the bed."})
+
+	batch := add("compost-batches", fields{"code": "W1", "method": "turned-windrow", "started_on": "2026-03-01",
+		"ingredients": []fields{{"feedstock": "horse manure", "amount": quantity("900", "lb"), "moisture_pct": "70", "nitrogen_pct": "1.6",
+			"carbon_nitrogen": "30", "animal_origin": true}}})
+	heap := "compost-batches/" + batch
+	write("compost-temperatures", heap+"/temperatures", fields{"readings": []fields{
+		{"taken_at": "2026-03-02T08:00:00-05:00", "probe": "P1", "temperature": quantity("140", "degF")}}})
+	write("compost-turnings", heap+"/turnings", fields{"turned_at": "2026-03-05T09:00:00-05:00"})
+	write("compost-additions", heap+"/additions", fields{"added_at": "2026-03-06T09:00:00-05:00",
+		"ingredient": fields{"feedstock": "straw", "amount": quantity("50", "lb"), "animal_origin": false}})
+	write("compost-curings", heap+"/curing", fields{"started_on": "2026-04-20"})
+	write("compost-lab-tests", heap+"/lab-tests", fields{"sampled_on": "2026-05-20", "analyte": "salmonella", "result": fields{"detected": false}})
+	write("compost-contaminations", heap+"/contaminations", fields{"on": "2026-05-21", "kind": "animals", "note": "Hens on the heap."})
+	add("probe-faults", fields{"probe": "P1", "from": "2026-03-01T00:00:00-05:00", "read_high": quantity("6", "degF"), "reason": "Ice water test."})
+	add("certifier-answers", fields{"agreed_on": "2026-01-10", "document": "Letter of 10 January."})
+
+	well := add("water-sources", fields{"name": "Well", "kind": "untreated-ground", "uses": []string{"washing"}})
+	add("water-tests", fields{"source_id": well, "sampled_at": "2026-06-01T08:00:00-04:00", "analyte": "generic E. coli",
+		"result": fields{"qualifier": "<", "value": "1", "unit": "MPN/100mL"}, "method": "Colilert", "lab": "Test lab"})
+	add("water-changes", fields{"source_id": well, "at": "2026-06-02T08:00:00-04:00", "kind": "treated-ground"})
+	add("water-certificates", fields{"source_id": well, "issued_on": "2026-01-05", "document": "Yearly report"})
+	add("water-inspections", fields{"source_id": well, "made_on": "2026-03-05", "findings": "Cap tight."})
+	add("water-assessments", fields{"source_id": well, "made_on": "2026-03-06", "factors": "Wellhead above flood line.", "outcome": "adequate"})
+	add("water-actions", fields{"source_id": well, "at": "2026-07-01T08:00:00-04:00", "act": "stopped", "reason": "Test came back bad."})
+	add("water-treatments", fields{"source_id": well, "taken_at": "2026-07-02T08:00:00-04:00", "ppm": "60", "ph": "6.8"})
+	add("irrigations", fields{"source_id": well, "ground": fields{"bed_ids": []string{x.bed}}, "started_at": "2026-06-03T08:00:00-04:00",
+		"method": "drip", "touched_crop": "no"})
+	add("handlings", fields{"source_id": well, "lot_ids": []string{lot}, "use": "washing", "started_at": "2026-08-08T10:00:00-04:00"})
+
+	add("findings", fields{"kind": "droppings", "ground": fields{"bed_ids": []string{x.bed}}, "found_at": "2026-09-01T07:00:00-04:00", "touched_crop": "no"})
+	add("corrective-actions", fields{"what": "Labels mixed up.", "found_on": "2026-08-09", "fix": "Relabelled."})
+	return made
+}
+
+// bodyFor gives a body that fits an operation on a record.
+func bodyFor(op operation) any {
+	last := op.Path[strings.LastIndexByte(op.Path, '/')+1:]
+	switch last {
+	case "corrections":
+		return fields{"reason": "Slip.", "changes": fields{"note": "seen"}}
+	case "void":
+		return fields{"reason": "Slip."}
+	case "reviews":
+		return fields{}
+	case "production":
+		return fields{"in_production": false, "on": "2026-10-01", "reason": "Wet."}
+	case "disposal":
+		return fields{"on": "2026-10-01", "quantity": quantity("1", "lb"), "kind": "compost"}
+	case "release":
+		return fields{"reason": "Looked at."}
+	case "resolution":
+		return fields{"decision": "released", "on": "2026-10-01", "reason": "Looked at."}
+	case "temperatures":
+		return fields{"readings": []fields{{"taken_at": "2026-03-02T08:00:00-05:00", "probe": "P1", "temperature": quantity("140", "degF")}}}
+	case "temperatures.csv":
+		return "when,P1\n2026-03-02 08:00,140\n"
+	case "turnings":
+		return fields{"turned_at": "2026-03-05T09:00:00-05:00"}
+	case "additions":
+		return fields{"added_at": "2026-03-06T09:00:00-05:00", "ingredient": fields{"feedstock": "straw", "amount": quantity("50", "lb"), "animal_origin": false}}
+	case "curing":
+		return fields{"started_on": "2026-04-20"}
+	case "lab-tests":
+		return fields{"sampled_on": "2026-05-20", "analyte": "salmonella", "result": fields{"detected": false}}
+	case "contaminations":
+		return fields{"on": "2026-05-21", "kind": "animals", "note": "Hens on the heap."}
+	}
+	return nil
+}
+
+// Another farm's records are not there: 404, never 403, and nothing of them in the answer.
+func TestOtherFarmsRecordsAreNotThere(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	theirs := s.farm("Fern Bank").field()
+	made := theirs.samples()
+	ours := s.farm("Next Door")
+	lot := theirs.get(domain.Owner, "/v1/harvest-lots/"+made["harvest-lots"]).is(http.StatusOK).text("code")
+	query := map[string]string{"/v1/harvest-check": "?bed_id=" + made["beds"], "/v1/labels": "?lot=" + lot}
+
+	theirs.unchanged(func() {
+		ours.unchanged(func() {
+			for _, op := range contractOf(t).operations() {
+				path, id, body := strings.Replace(op.Path, "{code}", lot, 1), "", any(nil)
+				if strings.Contains(path, "{id}") {
+					parts := strings.Split(path, "/")
+					if id = made[parts[2]]; id == "" {
+						t.Errorf("no sample of %s", parts[2])
+						continue
+					}
+					path = strings.Replace(path, "{id}", id, 1)
+					if op.Method == http.MethodPost {
+						if body = bodyFor(op); body == nil {
+							t.Errorf("no body that fits %s", op)
+							continue
+						}
+					}
+				}
+				path += query[op.Path]
+				if path == op.Path {
+					continue // names nothing of theirs
+				}
+				ask := func(path string) *answer {
+					r := request(t, ours.tokens[domain.Owner], op.Method, path, body)
+					if strings.HasSuffix(path, ".csv") {
+						r.URL.RawQuery = "time=when&probes=P1&unit=degF"
+						r.Header.Set("Content-Type", "text/csv")
+					}
+					return ours.send(r)
+				}
+				a := ask(path)
+				switch {
+				case a.Status == http.StatusNotFound:
+					a.problem(http.StatusNotFound, domain.CodeNotFound)
+				case id != "" && a.Status == http.StatusConflict: // kinds that nobody voids or corrects say so before they look
+					p, nobodys := a.problem(http.StatusConflict, domain.CodeRuleRefused), ask(strings.Replace(path, id, newID(t), 1))
+					if nobodys.problem(http.StatusConflict, domain.CodeRuleRefused).Detail != p.Detail {
+						t.Errorf("%s tells another farm's id from one that nobody has: %s", op, a.Body)
+					}
+				default:
+					t.Errorf("%s of another farm: %d, want 404: %s", op, a.Status, a.Body)
+				}
+				for _, leak := range []string{"Fern Bank", "Lower 3", "Brindle", "Carl Crew"} {
+					if strings.Contains(string(a.Body), leak) {
+						t.Errorf("%s of another farm tells %q: %s", op, leak, a.Body)
+					}
+				}
+			}
+		})
+	})
+}
+
+// Another farm's ids inside a body are refused by the field that names them, as ids that nobody knows.
+func TestOtherFarmsIdsInBodies(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	theirs, ours := s.farm("Fern Bank").field(), s.farm("Next Door").field()
+	lot := theirs.post(domain.Crew, "/v1/harvest-lots", theirs.cutOf(theirs.radish, "2026-08-08")).id()
+	for name, row := range map[string]struct {
+		path    string
+		body    fields
+		pointer string
+	}{
+		"bed in their plot":         {"beds", fields{"name": "B", "plot_id": theirs.plot, "from": "2024-03-01"}, "#/plot_id"},
+		"layout over their bed":     {"bed-layouts", fields{"plot_id": ours.plot, "on": "2026-01-01", "lay": []fields{{"name": "C", "over": []string{theirs.bed}}}}, "#/lay/0/over/0"},
+		"planting in their bed":     {"plantings", fields{"crop_id": newID(t), "bed_ids": []string{theirs.bed}, "planted_on": "2026-01-01"}, "#/bed_ids/0"},
+		"delivery of their input":   {"input-lots", fields{"input_id": theirs.input, "supplier": "S", "received_on": "2026-01-01", "quantity": quantity("1", "lb")}, "#/input_id"},
+		"their manure on our bed":   {"applications", with(ours.manured("2026-01-01", ""), "source", fields{"input_lot_id": theirs.manure}), "#/source/input_lot_id"},
+		"our manure on their bed":   {"applications", with(ours.manured("2026-01-01", ""), "ground", fields{"bed_ids": []string{theirs.bed}}), "#/ground/bed_ids/0"},
+		"our manure on their plot":  {"applications", with(ours.manured("2026-01-01", ""), "ground", fields{"plot_id": theirs.plot}), "#/ground/plot_id"},
+		"hens on their bed":         {"grazings", fields{"species": "hens", "ground": fields{"bed_ids": []string{theirs.bed}}, "from": "2026-01-01"}, "#/ground/bed_ids/0"},
+		"hold on their lot":         {"holds", fields{"on": fields{"lot_id": lot}, "reason": "x"}, "#/on"},
+		"cut of their planting":     {"harvest-lots", with(ours.cutOf(theirs.radish, "2026-08-08"), "bed_ids", []string{ours.bed}), "#/planting_id"},
+		"cut by their crew":         {"harvest-lots", with(ours.cutOf(ours.radish, "2026-08-08"), "crew", []string{theirs.people[domain.Crew]}), "#/crew/0"},
+		"cut signed by their owner": {"harvest-lots", with(ours.cutOf(ours.radish, "2026-08-08"), "done_by", theirs.people[domain.Owner]), "#/done_by"},
+		"labels of their lot":       {"label-prints", fields{"lot_id": lot, "size": "4x2in", "copies": 1}, "#/lot_id"},
+		"spread by their crew":      {"applications", with(ours.manured("2026-01-01", ""), "done_by", theirs.people[domain.Crew]), "#/done_by"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			ours.unchanged(func() {
+				at(t, ours.post(domain.Owner, "/v1/"+row.path, row.body).problem(http.StatusUnprocessableEntity, domain.CodeInvalid), row.pointer)
+			})
+		})
+	}
+	ours.post(domain.Owner, "/v1/tokens", fields{"person_id": theirs.people[domain.Owner], "label": "x"}).problem(http.StatusNotFound, domain.CodeNotFound)
+}
