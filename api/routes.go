@@ -24,6 +24,7 @@ func (s *Server) routes() {
 	s.registerFindings()
 	s.registerShipping()
 	s.registerReports()
+	s.registerRecalls()
 	s.registerGround()
 	s.registerHarvest()
 	s.registerLots()
@@ -32,4 +33,5 @@ func (s *Server) routes() {
 	s.registerToday()
 	s.registerHealth()
 	s.registerPages()
+	s.registerWeb()
 }

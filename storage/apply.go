@@ -113,6 +113,8 @@ func newOf(kind string) domain.Record {
 		return &domain.Shipment{}
 	case "return":
 		return &domain.Return{}
+	case "recall":
+		return &domain.Recall{}
 	case "label-print":
 		return &domain.LabelPrint{}
 	}

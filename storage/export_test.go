@@ -22,6 +22,8 @@ const (
 	GroundSQL  = groundSQL
 	PairSQL    = pairSQL
 	ReachedSQL = reachedSQL
+	// LastCodeSQL is part of every harvest.
+	LastCodeSQL = lastCodeSQL
 )
 
 // Write goes through the door with any act.

@@ -145,6 +145,8 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 		return w.decideFinding(r)
 	case *domain.FindingResolution:
 		return nil, w.decideResolution(r)
+	case *domain.Recall:
+		return nil, w.decideRecall(r)
 	case *domain.CorrectiveAction:
 		return nil, w.decideCorrective(r)
 	}

@@ -1,0 +1,108 @@
+package api
+
+import (
+	"context"
+	"net/http"
+	"reflect"
+	"time"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/google/uuid"
+
+	"croftmark/domain"
+)
+
+// recallExtra is what a recall's answer has beside its record.
+type recallExtra struct {
+	Lots       []domain.RecallLot     `json:"lots"`
+	Recipients []domain.Recipient     `json:"recipients"`
+	Balance    []domain.RecallBalance `json:"balance"`
+	Possible   []domain.RecallLot     `json:"possible_contact" doc:"Lots that shared a tank or line; not in the scope."`
+	Letters    []recallLetter         `json:"letters"`
+	Minutes    int                    `json:"minutes"`
+	Gaps       []string               `json:"gaps"`
+	Caution    string                 `json:"caution"`
+}
+
+type recallLetter struct {
+	CustomerID uuid.UUID `json:"customer_id" format:"uuid"`
+	Text       string    `json:"text"`
+}
+
+const recallCaution = "If somebody may be ill, call the health department first. Your state program and the buyers' own rules decide what is taken back."
+
+func (s *Server) registerRecalls() {
+	register[domain.Recall](s, collection{path: "recalls", noun: "recall or drill", create: domain.Lead, correct: domain.Lead, tag: "Trace",
+		extra: reflect.TypeFor[recallExtra](), enrich: s.enrichRecall})
+	op := s.operation(http.MethodGet, "/v1/trace", "trace-from", "Trace from anything: a document number, a customer and a day, a crop and a day, an input, a batch, water, a bed, a person", "Trace", domain.Reader, nil)
+	huma.Register(s.api, op, s.traceFrom)
+}
+
+func (s *Server) enrichRecall(ctx context.Context, id uuid.UUID) (any, error) {
+	r, err := s.db.Recall(readingOf(ctx), id)
+	if err != nil {
+		return nil, err
+	}
+	x := recallExtra{Lots: r.Lots, Recipients: r.Recipients, Balance: r.Balance, Possible: r.Possible, Minutes: r.Minutes, Gaps: r.Gaps,
+		Letters: []recallLetter{}, Caution: recallCaution}
+	for _, to := range r.Recipients {
+		x.Letters = append(x.Letters, recallLetter{to.CustomerID, domain.RecallLetter(&r.Farm, &r.Recall, to)})
+	}
+	x.fillEmpty()
+	return x, nil
+}
+
+// fillEmpty writes empty lists as such.
+func (x *recallExtra) fillEmpty() {
+	if x.Lots == nil {
+		x.Lots = []domain.RecallLot{}
+	}
+	if x.Recipients == nil {
+		x.Recipients = []domain.Recipient{}
+	}
+	if x.Possible == nil {
+		x.Possible = []domain.RecallLot{}
+	}
+	if x.Gaps == nil {
+		x.Gaps = []string{}
+	}
+}
+
+type traceFromInput struct {
+	Direction      string    `query:"direction" enum:"back,forward" default:"back"`
+	Lot            string    `query:"lot" maxLength:"60"`
+	Crate          string    `query:"crate" maxLength:"60"`
+	Reference      string    `query:"reference" maxLength:"60"`
+	CustomerID     string    `query:"customer_id" format:"uuid"`
+	Crop           string    `query:"crop" maxLength:"120"`
+	On             string    `query:"on" format:"date"`
+	InputLotID     string    `query:"input_lot_id" format:"uuid"`
+	Supplier       string    `query:"supplier" maxLength:"200"`
+	CompostBatchID string    `query:"compost_batch_id" format:"uuid"`
+	WaterSourceID  string    `query:"water_source_id" format:"uuid"`
+	From           time.Time `query:"from"`
+	To             time.Time `query:"to"`
+	BedID          string    `query:"bed_id" format:"uuid"`
+	PersonID       string    `query:"person_id" format:"uuid"`
+}
+
+func (s *Server) traceFrom(ctx context.Context, in *traceFromInput) (*traceOutput, error) {
+	start := domain.TraceStart{Lot: in.Lot, Crate: in.Crate, Reference: in.Reference, CustomerID: parseID(in.CustomerID), Crop: in.Crop,
+		InputLotID: parseID(in.InputLotID), Supplier: in.Supplier, CompostBatchID: parseID(in.CompostBatchID), WaterSourceID: parseID(in.WaterSourceID),
+		From: in.From, To: in.To, BedID: parseID(in.BedID), PersonID: parseID(in.PersonID)}
+	if in.On != "" {
+		on, err := domain.ParseDate(in.On)
+		if err != nil {
+			return nil, problemOf(ctx, domain.Refuse(domain.CodeInvalid, titles[domain.CodeInvalid], "%v.", err))
+		}
+		start.On = on
+	}
+	if err := domain.CheckStart(start); err != nil {
+		return nil, problemOf(ctx, err)
+	}
+	t, err := s.db.TraceFrom(readingOf(ctx), start, in.Direction == "forward")
+	if err != nil {
+		return nil, problemOf(ctx, err)
+	}
+	return &traceOutput{Body: t}, nil
+}

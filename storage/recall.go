@@ -1,0 +1,237 @@
+package storage
+
+import (
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/shopspring/decimal"
+
+	"croftmark/domain"
+)
+
+// Recalled is a recall with everything that follows from it, as the book stands now.
+type Recalled struct {
+	Record
+	Recall     domain.Recall
+	Farm       domain.Farm
+	Lots       []domain.RecallLot
+	Recipients []domain.Recipient
+	Balance    []domain.RecallBalance
+	// Possible are lots that shared a tank, line or parent with the scope; they are not in it.
+	Possible []domain.RecallLot
+	Minutes  int
+	Gaps     []string
+}
+
+// decideRecall gives a drill its random crate, and every recall its start.
+func (w *writing) decideRecall(r *domain.Recall) error {
+	if r.StartedAt.IsZero() {
+		r.StartedAt = w.now
+	}
+	if !r.RandomCrate {
+		return nil
+	}
+	var code string
+	var crate int
+	err := w.tx.QueryRow(w.ctx, `select l.code, s.crate from shipment_lines s join lots l on l.farm_id = $1 and l.id = s.lot_id
+		where s.farm_id = $1 and s.direction = 'out' order by random() limit 1`, w.actor.FarmID).Scan(&code, &crate)
+	if err == pgx.ErrNoRows {
+		return domain.Refuse(domain.CodeInvalid, "Nothing to draw from", "Nothing has left the farm yet; start the drill from a lot.")
+	}
+	if err != nil {
+		return err
+	}
+	r.Start = domain.TraceStart{Lot: code}
+	if crate > 0 {
+		r.Start = domain.TraceStart{Crate: domain.CrateCode(code, crate)}
+	}
+	return nil
+}
+
+// Recall works a recall out.
+func (db *DB) Recall(r Reading, id uuid.UUID) (out Recalled, err error) {
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(r.Ctx, `select `+recordColumns+recordSource+`where r.farm_id = $1 and r.id in ($1, $2) order by r.kind`, r.Farm, id)
+		if err != nil {
+			return err
+		}
+		found, err := pgx.CollectRows(rows, scanRecord)
+		if err != nil {
+			return err
+		}
+		if len(found) != 2 || found[1].Kind != "recall" {
+			return domain.NotFound("recall", id.String())
+		}
+		out.Record = found[1]
+		if err := json.Unmarshal(found[0].Body, &out.Farm); err != nil {
+			return err
+		}
+		if err := json.Unmarshal(found[1].Body, &out.Recall); err != nil {
+			return err
+		}
+		return out.work(r, tx)
+	})
+	end := out.Recall.FinishedAt
+	if end.IsZero() {
+		end = db.instant()
+	}
+	out.Minutes = int(end.Sub(out.Recall.StartedAt) / time.Minute)
+	return out, err
+}
+
+func (o *Recalled) work(r Reading, tx pgx.Tx) error {
+	start, err := startLots(r, tx, o.Recall.Start)
+	if err != nil {
+		return err
+	}
+	scope, _, err := chain(r, tx, start, false)
+	if err != nil {
+		return err
+	}
+	ids := make([]uuid.UUID, len(scope))
+	for i, l := range scope {
+		ids[i] = l.ID
+	}
+	if o.Lots, err = recallLots(r, tx, ids, ids); err != nil {
+		return err
+	}
+	o.Balance = domain.Balances(o.Lots)
+	if o.Recipients, err = recipients(r, tx, ids, o.Recall.Reached); err != nil {
+		return err
+	}
+	if o.Possible, err = possibleContact(r, tx, ids); err != nil {
+		return err
+	}
+	for _, l := range o.Lots {
+		if !l.Held && l.OnHand.Value.Sign() > 0 && !o.Recall.Drill {
+			o.Gaps = append(o.Gaps, fmt.Sprintf("%s of lot %s are still on the farm and not on hold.", l.OnHand, l.Code))
+		}
+	}
+	for _, p := range o.Recipients {
+		if p.Phone == "" && p.Email == "" {
+			o.Gaps = append(o.Gaps, "There is no phone number or address for "+p.Name+".")
+		}
+	}
+	if len(o.Lots) == 0 {
+		o.Gaps = append(o.Gaps, "No lot in the book fits this start.")
+	}
+	return nil
+}
+
+const recallLotsSQL = `
+select l.id, l.kind, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', ''), l.cut_from, l.unit, l.quantity::text,
+	(l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, l.shipped::text, l.returned::text, l.disposed::text,
+	l.verdict in ('wait', 'ask', 'stop') or exists (select from holds h where h.farm_id = $1 and h.target_id = l.id and h.released_on is null),
+	x.body -> 'culls',
+	(select jsonb_agg(jsonb_build_object('value', e.quantity::text, 'unit', p.unit)) from lot_edges e join lots p on p.farm_id = $1 and p.id = e.parent_id
+		where e.farm_id = $1 and e.child_id = l.id and not e.parent_id = any($3)),
+	not exists (select from lot_edges e where e.farm_id = $1 and e.child_id = l.id)
+from lots l join records x on x.farm_id = $1 and x.id = l.id
+left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
+where l.farm_id = $1 and l.id = any($2)
+order by l.cut_from, l.code`
+
+// recallLots reads lots with where their quantity is; scope tells which parents are inside.
+func recallLots(r Reading, tx pgx.Tx, ids, scope []uuid.UUID) ([]domain.RecallLot, error) {
+	rows, err := tx.Query(r.Ctx, recallLotsSQL, r.Farm, ids, scope)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (l domain.RecallLot, err error) {
+		var unit domain.Unit
+		var sums [5]string
+		var culls, added []byte
+		if err := row.Scan(&l.ID, &l.Kind, &l.Code, &l.Name, &l.On, &unit, &sums[0], &sums[1], &sums[2], &sums[3], &sums[4], &l.Held, &culls, &added, &l.Root); err != nil {
+			return l, err
+		}
+		for i, into := range []*domain.Quantity{&l.Quantity, &l.OnHand, &l.Shipped, &l.Returned, &l.Disposed} {
+			*into = domain.Quantity{Value: decimal.RequireFromString(sums[i]), Unit: unit}
+		}
+		if culls != nil {
+			if err := json.Unmarshal(culls, &l.Culls); err != nil {
+				return l, err
+			}
+		}
+		outside, err := list[domain.Quantity](added)
+		for _, q := range outside {
+			v, err := q.In(unit)
+			if err != nil {
+				return l, err
+			}
+			l.Added = domain.Quantity{Value: l.Added.Value.Add(v), Unit: unit}
+		}
+		return l, err
+	})
+}
+
+func recipients(r Reading, tx pgx.Tx, lots []uuid.UUID, reached []domain.Contacted) ([]domain.Recipient, error) {
+	rows, err := tx.Query(r.Ctx, `select c.id, c.body, l.code, s.reference, s.at, s.direction = 'back', l.unit,
+			coalesce(array_agg(s.crate order by s.crate) filter (where s.crate > 0), '{}'), sum(s.quantity)::text
+		from shipment_lines s join lots l on l.farm_id = $1 and l.id = s.lot_id join records c on c.farm_id = $1 and c.id = s.customer_id
+		where s.farm_id = $1 and s.lot_id = any($2)
+		group by c.id, c.body, l.code, s.reference, s.at, s.direction, l.unit, s.record_id order by c.id, s.at, l.code`, r.Farm, lots)
+	if err != nil {
+		return nil, err
+	}
+	type line struct {
+		Customer  uuid.UUID
+		Body      []byte
+		Code      string
+		Reference string
+		At        time.Time
+		Back      bool
+		Unit      domain.Unit
+		Crates    []int
+		Quantity  string
+	}
+	lines, err := pgx.CollectRows(rows, pgx.RowToStructByPos[line])
+	if err != nil {
+		return nil, err
+	}
+	var out []domain.Recipient
+	for _, l := range lines {
+		if n := len(out); n == 0 || out[n-1].CustomerID != l.Customer {
+			var c domain.Customer
+			if err := json.Unmarshal(l.Body, &c); err != nil {
+				return nil, err
+			}
+			out = append(out, domain.Recipient{CustomerID: l.Customer, Name: c.Name, Is: c.Is, Contact: c.Contact, Phone: c.Phone, Email: c.Email})
+		}
+		to := &out[len(out)-1]
+		to.Got = append(to.Got, domain.Got{LotCode: l.Code, Crates: l.Crates, Reference: l.Reference, At: l.At, Back: l.Back,
+			Quantity: domain.Quantity{Value: decimal.RequireFromString(l.Quantity), Unit: l.Unit}})
+	}
+	for i := range out {
+		for _, c := range reached {
+			if c.CustomerID == out[i].CustomerID {
+				out[i].Reached = &c
+			}
+		}
+	}
+	return out, nil
+}
+
+// possibleContact finds lots outside the scope that shared a tank or line with it on one day. Whether a clean lay between
+// is for a person to say; they are listed apart and pulled by nobody.
+func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLot, error) {
+	rows, err := tx.Query(r.Ctx, `
+		with place as (
+			select t.lot_id, lower(h.body ->> 'tank') as place, r.done_on from water_touches t join records h on h.farm_id = $1 and h.id = t.record_id
+				join records r on r.farm_id = $1 and r.id = t.record_id where t.farm_id = $1 and t.lot_id is not null and h.body ? 'tank'
+			union select l.id, lower(x.body ->> w.name), l.cut_from from lots l join records x on x.farm_id = $1 and x.id = l.id
+				cross join (values ('tank'), ('line')) as w (name) where l.farm_id = $1 and l.kind = 'pack-lot' and x.body ? w.name
+		)
+		select distinct o.lot_id from place s join place o on o.place = s.place and o.done_on = s.done_on and o.lot_id <> s.lot_id
+		where s.lot_id = any($2) and not o.lot_id = any($2)`, r.Farm, scope)
+	if err != nil {
+		return nil, err
+	}
+	ids, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+	if err != nil || len(ids) == 0 {
+		return nil, err
+	}
+	return recallLots(r, tx, ids, ids)
+}

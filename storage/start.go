@@ -1,0 +1,114 @@
+package storage
+
+import (
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// startSQL finds the lots that a question starts from, whichever way it is asked. Each way is one part; the parts that
+// were not asked about find nothing.
+const startSQL = `
+with deliveries as (
+	select $3::uuid as id where $3::uuid is not null
+	union select id from records where $4 <> '' and farm_id = $1 and kind = 'input-lot' and lower(body ->> 'supplier') = lower($4)
+), batch as (
+	select $5::uuid as id where $5::uuid is not null
+	union select b.id from records b join deliveries d on b.body @> jsonb_build_object('ingredients', jsonb_build_array(jsonb_build_object('input_lot_id', d.id::text)))
+		where b.farm_id = $1 and b.kind = 'compost-batch'
+	union select v.batch_id from deliveries d join records b on b.farm_id = $1 and b.kind = 'compost-addition' and b.body #>> '{ingredient,input_lot_id}' = d.id::text
+		join compost_events v on v.farm_id = $1 and v.record_id = b.id
+), used as (
+	select e.bed_id, e.plot_id, e.on_date from deliveries d join exposures e on e.farm_id = $1 and e.input_lot_id = d.id
+	union select e.bed_id, e.plot_id, e.on_date from batch b join exposures e on e.farm_id = $1 and e.compost_batch_id = b.id
+	union select $6::uuid, null, $7::date where $6::uuid is not null
+	union select t.bed_id, t.plot_id, (t.from_at at time zone 'UTC')::date - 1 from water_touches t
+		where t.farm_id = $1 and t.source_id = $9 and t.lot_id is null and t.from_at >= $10 and t.from_at <= $11
+), ground as (
+	select g.bed_id, u.on_date from used u join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = u.bed_id
+	union select b.id, u.on_date from used u join beds b on b.farm_id = $1 and b.plot_id = u.plot_id
+)
+select id from lots where farm_id = $1 and code = $2
+union select l.id from ground g join lot_beds lb on lb.farm_id = $1 and lb.bed_id = g.bed_id
+	join lots l on l.farm_id = $1 and l.id = lb.lot_id and l.cut_to >= g.on_date and l.cut_from <= $8
+union select l.id from deliveries d join plantings p on p.farm_id = $1 and p.seed_lot_id = d.id join lots l on l.farm_id = $1 and l.planting_id = p.id
+union select t.lot_id from water_touches t where t.farm_id = $1 and t.source_id = $9 and t.lot_id is not null and t.from_at >= $10 and t.from_at <= $11
+union select lot_id from shipment_lines where farm_id = $1 and reference = $12 and $12 <> ''
+union select lot_id from shipment_lines where farm_id = $1 and customer_id = $13 and at >= $14 and at < $15
+union select l.id from lots l join plantings p on p.farm_id = $1 and p.id = l.planting_id join records c on c.farm_id = $1 and c.id = p.crop_id
+	where l.farm_id = $1 and $16 <> '' and lower(c.body ->> 'name') = lower($16) and l.cut_from <= $17 and l.cut_to >= $17
+union select l.id from lots l join records x on x.farm_id = $1 and x.id = l.id
+	where l.farm_id = $1 and $16 <> '' and l.kind = 'pack-lot' and lower(x.body ->> 'product') = lower($16) and l.cut_from = $17
+union select l.id from lots l join records x on x.farm_id = $1 and x.id = l.id
+	where l.farm_id = $1 and $18::uuid is not null and l.cut_to >= $7 and l.cut_from <= $8
+		and (x.body -> 'crew' ? $18::text or x.body -> 'packers' ? $18::text)`
+
+// startLots gives the lots that a question starts from.
+func startLots(r Reading, tx pgx.Tx, s domain.TraceStart) ([]uuid.UUID, error) {
+	code := ""
+	for _, text := range []string{s.Lot, s.Crate} {
+		if text != "" {
+			parsed, err := domain.ParseCode(text)
+			if err != nil {
+				return nil, err
+			}
+			code = parsed.Lot
+		}
+	}
+	var farm domain.Farm
+	var body []byte
+	if err := tx.QueryRow(r.Ctx, `select body from records where farm_id = $1 and id = $1`, r.Farm).Scan(&body); err != nil {
+		return nil, err
+	}
+	if err := (ref{Body: body}).into(&farm); err != nil {
+		return nil, err
+	}
+	zone, err := domain.Zone(farm.TimeZone)
+	if err != nil {
+		return nil, err
+	}
+	from, to := s.From, s.To
+	if from.IsZero() {
+		from = domain.NewDate(1900, 1, 1).Time()
+	}
+	if to.IsZero() {
+		to = everDay.Time()
+	}
+	on := s.On
+	if on.IsZero() {
+		on = domain.NewDate(1900, 1, 1)
+	}
+	rows, err := tx.Query(r.Ctx, startSQL, r.Farm, code, nullID(s.InputLotID), s.Supplier, nullID(s.CompostBatchID), nullID(s.BedID),
+		domain.DateIn(from, zone), domain.DateIn(to, zone), s.WaterSourceID, from, to, s.Reference, s.CustomerID, on.In(zone), on.AddDays(1).In(zone),
+		s.Crop, on, nullID(s.PersonID))
+	if err != nil {
+		return nil, err
+	}
+	lots, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+	if err == nil && code != "" && len(lots) == 0 {
+		err = domain.NotFound("lot", code)
+	}
+	return lots, err
+}
+
+// TraceFrom answers a question from any start, towards the ground or towards the eater.
+func (db *DB) TraceFrom(r Reading, s domain.TraceStart, forward bool) (t *domain.Trace, err error) {
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		lots, err := startLots(r, tx, s)
+		if err != nil {
+			return err
+		}
+		if len(lots) == 0 {
+			t = &domain.Trace{Direction: "back", Gaps: []string{"No lot in the book fits this question."}}
+			return nil
+		}
+		if !forward {
+			t, err = traceBack(r, tx, lots)
+			return err
+		}
+		t = &domain.Trace{Direction: "forward"}
+		return traceDown(r, tx, t, lots)
+	})
+	return t, err
+}
