@@ -18,6 +18,13 @@ type Farm struct {
 	Exemption string            `json:"exemption,omitempty" enum:"none,not-covered,qualified" doc:"Status under 21 CFR 112.4 and 112.5."`
 	Units     string            `json:"units,omitempty" enum:"us,metric"`
 	Compost   *CompostPlan      `json:"compost,omitempty"`
+	// Contact and ContactPhone are who answers a traceback at any hour (21 CFR 1.1315(a)(4)).
+	Contact      string `json:"contact,omitempty" maxLength:"120"`
+	ContactPhone string `json:"contact_phone,omitempty" maxLength:"60"`
+	// Web is an address of the farm's own; ids in files for machines begin with it.
+	Web string `json:"web,omitempty" maxLength:"200"`
+	// GS1Prefix is a licensed company prefix; without one no GTIN is ever made up.
+	GS1Prefix string `json:"gs1_prefix,omitempty" maxLength:"12"`
 	// Size sets when the water rules of 21 CFR part 112 began; not said counts as the earliest.
 	Size FarmSize `json:"produce_safety_size,omitempty" enum:"large,small,very-small"`
 	// PackTolerancePct is how many percent of a packing run may be missing or gained; 5 when left out.

@@ -177,7 +177,12 @@ func (f *GroundFacts) GroundOf(bed *BedGround, upTo Date) []GroundExposure {
 		plotName = p.Name
 	}
 	take(f.byPlot[bed.PlotID], "plot", plotName)
-	sort.SliceStable(out, func(i, j int) bool { return out[i].On.After(out[j].On) })
+	sort.SliceStable(out, func(i, j int) bool {
+		if out[i].On != out[j].On {
+			return out[i].On.After(out[j].On)
+		}
+		return out[i].Record.ID.String() < out[j].Record.ID.String() // in whatever order the facts came
+	})
 	return out
 }
 

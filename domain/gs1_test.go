@@ -264,7 +264,7 @@ func TestGS1128Refusals(t *testing.T) {
 		"lot without a product": "(10)A-1",
 		"count without content": "(00)095213210000003170(37)24",
 		"origin twice told":     "(01)19521321001012(422)840(426)840",
-		"two net weights":       "(01)19521321001012(3202)001000(3103)004540",
+		"two net weights":       "(01)19521321001012(3102)000454(3103)004540",
 		"subdivision alone":     "(01)19521321001012(427)VT",
 		"unknown identifier":    "(01)19521321001012(999)1",
 		"lot too long":          "(01)19521321001012(10)123456789012345678901",
