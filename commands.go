@@ -6,6 +6,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"os"
 	"strings"
 
 	"github.com/google/uuid"
@@ -94,6 +95,95 @@ func (s settings) withDatabase(ctx context.Context, fn func(*database, *storage.
 	}
 	defer db.Close()
 	return fn(d, db)
+}
+
+// farmOf gives the one farm of the database, or the one named.
+func farmOf(ctx context.Context, d *database, named string) (uuid.UUID, error) {
+	farms, err := storage.FarmIDs(ctx, d.OwnerURL)
+	if err != nil {
+		return uuid.Nil, err
+	}
+	var ids []string
+	for _, id := range farms {
+		if named == id.String() || (named == "" && len(farms) == 1) {
+			return id, nil
+		}
+		ids = append(ids, id.String())
+	}
+	return uuid.Nil, fmt.Errorf("say which farm with --farm ID; there are: %s", strings.Join(ids, ", "))
+}
+
+// export writes a book into a file. A file that breaks off is not left behind.
+func (s settings) export(ctx context.Context, path, farm string) error {
+	return s.withDatabase(ctx, func(d *database, db *storage.DB) error {
+		id, err := farmOf(ctx, d, farm)
+		if err != nil {
+			return err
+		}
+		part := path + ".part"
+		f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o600)
+		if err != nil {
+			return err
+		}
+		defer os.Remove(part) // gone already when all went well
+		if err := errors.Join(db.Export(ctx, id, f, s.progress("exported")), f.Sync(), f.Close()); err != nil {
+			return err
+		}
+		if err := os.Rename(part, path); err != nil {
+			return err
+		}
+		fmt.Fprintf(s.out, "farm %s: exported to %s\n", id, path)
+		return nil
+	})
+}
+
+// progress tells on the error stream how far a long command is.
+func (s settings) progress(verb string) func(done, total int64) {
+	return func(done, total int64) { s.log.Info(verb, "entries", done, "of", total) }
+}
+
+// restore reads an export into the database.
+func (s settings) restore(ctx context.Context, path string) error {
+	f, size, err := openFile(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return s.withDatabase(ctx, func(_ *database, db *storage.DB) error {
+		v, err := db.Restore(ctx, f, size, s.progress("restored"))
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(s.out, "farm %s: %d entries restored, root %s\n", v.FarmID, v.Entries, v.Root)
+		return nil
+	})
+}
+
+// verifyFile reads an export without any database.
+func (s settings) verifyFile(path, key string) error {
+	f, size, err := openFile(path)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	v, err := storage.VerifyExport(f, size, key)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(s.out, "farm %s: %d entries hold, root %s\n", v.FarmID, v.Entries, v.Root)
+	return nil
+}
+
+func openFile(path string) (*os.File, int64, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, 0, err
+	}
+	info, err := f.Stat()
+	if err != nil {
+		return nil, 0, errors.Join(err, f.Close())
+	}
+	return f, info.Size(), nil
 }
 
 // eachBook verifies or rebuilds every book of the database. It goes through all of them before it says that one failed.

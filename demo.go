@@ -10,8 +10,10 @@ import (
 	"io"
 	"net/http"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -26,18 +28,33 @@ import (
 //go:embed testdata/demo.jsonl
 var demoScript []byte
 
-// demoStep is one request. Save names the id of what it makes; Expect is the status when it is not 201.
+// demoStep is one request. On is the day it is written down, counted from today; As names who writes it, the owner when
+// left out; Save names the id of what it makes; Expect is the status when it is not 201.
 type demoStep struct {
+	On     int             `json:"on"`
+	As     string          `json:"as"`
 	Post   string          `json:"post"`
 	Save   string          `json:"save"`
 	Expect int             `json:"expect"`
 	Body   json.RawMessage `json:"body"`
 }
 
+const demoFarm = "Fernglade Hollow"
+
 // demo fills an empty book with the demo farm through the HTTP interface, serves it, and prints a sign-in line per role.
+// A book that holds the demo farm already is served as it is.
 func (s settings) demo(ctx context.Context) error {
-	return s.serve(ctx, func(ctx context.Context, address string, db *storage.DB) error {
-		farm := &domain.Farm{Name: "Fernglade Hollow", Address: "12 Millrace Lane, Ashby Fork", TimeZone: "America/New_York"}
+	clock := &demoClock{}
+	s.now = clock.now
+	return s.serve(ctx, func(ctx context.Context, r running) error {
+		farms, err := storage.FarmIDs(ctx, r.ownerURL)
+		if err != nil {
+			return err
+		}
+		if len(farms) > 0 {
+			return s.demoAgain(ctx, r, farms)
+		}
+		farm := &domain.Farm{Name: demoFarm, Address: "12 Millrace Lane, Ashby Fork", TimeZone: "America/New_York", Units: "us"}
 		for _, set := range []string{"us-organic", "us-produce-safety"} {
 			standard, err := adopted(set)
 			if err != nil {
@@ -45,27 +62,79 @@ func (s settings) demo(ctx context.Context) error {
 			}
 			farm.Standards = append(farm.Standards, standard)
 		}
-		opened, err := db.OpenFarm(ctx, farm, &domain.Person{Name: "Maren Oakley", Initials: "MO"})
+		zone := mustZone(farm.TimeZone)
+		p := player{address: r.address, clock: clock, zone: zone, today: domain.DateIn(time.Now(), zone)}
+		steps, err := readScript(demoScript)
 		if err != nil {
 			return err
 		}
-		fmt.Fprintln(s.out, "owner   Maren Oakley    ", opened.Token)
-		p := player{address: address, token: opened.Token, saved: map[string]string{"owner": opened.PersonID.String()}}
-		p.today = domain.DateIn(time.Now(), mustZone(farm.TimeZone))
-		if err := p.play(ctx, demoScript); err != nil {
+		clock.set(p.today.AddDays(steps[0].On), p.today, zone)
+		opened, err := r.db.OpenFarm(ctx, farm, &domain.Person{Name: "Maren Oakley", Initials: "MO", Language: "en"})
+		if err != nil {
+			return err
+		}
+		p.saved, p.tokens = map[string]string{}, map[string]string{"": opened.Token}
+		if err := p.play(ctx, steps); err != nil {
 			return fmt.Errorf("demo farm: %w", err)
 		}
-		actor := storage.Actor{FarmID: opened.FarmID, PersonID: opened.PersonID, Role: domain.Owner}
-		for _, person := range []struct{ role, save string }{{"lead", "lead"}, {"crew", "crew"}, {"reader", "reader"}} {
-			token, err := db.NewToken(ctx, actor, uuid.MustParse(p.saved[person.save]), "demo", time.Time{})
+		clock.set(p.today, p.today, zone)
+		if err := s.signIns(ctx, r.db, opened.FarmID); err != nil {
+			return err
+		}
+		fmt.Fprintf(s.out, "demo farm ready: %d requests sent to %s\n", len(steps), r.address)
+		return nil
+	})
+}
+
+// demoAgain gives new sign-in lines for a demo farm that was filled before. It touches no other farm's book.
+func (s settings) demoAgain(ctx context.Context, r running, farms []uuid.UUID) error {
+	for _, id := range farms {
+		_, farm, err := r.db.Today(storage.Reading{Ctx: ctx, Farm: id})
+		if err != nil {
+			return err
+		}
+		if farm.Name != demoFarm {
+			continue
+		}
+		if err := s.signIns(ctx, r.db, id); err != nil {
+			return err
+		}
+		fmt.Fprintf(s.out, "demo farm ready: it was here already, and is served as it is through %s\n", r.address)
+		return nil
+	}
+	return errors.New("this data folder already holds the book of another farm, so the demo farm was not put into it; choose an empty folder with --data")
+}
+
+// signIns prints a line with a new token for the first person of each role whose time has not ended.
+func (s settings) signIns(ctx context.Context, db *storage.DB, farm uuid.UUID) error {
+	today, _, err := db.Today(storage.Reading{Ctx: ctx, Farm: farm})
+	if err != nil {
+		return err
+	}
+	people, err := db.Records(ctx, farm, "person", storage.Page{Limit: 500})
+	if err != nil {
+		return err
+	}
+	slices.Reverse(people) // oldest first
+	for _, role := range []domain.Role{domain.Owner, domain.Lead, domain.Crew, domain.Reader} {
+		for _, record := range people {
+			var p domain.Person
+			if err := json.Unmarshal(record.Body, &p); err != nil {
+				return err
+			}
+			if p.Role != role || record.Voided || !p.EndsOn.IsZero() && p.EndsOn.Before(today) {
+				continue
+			}
+			actor := storage.Actor{FarmID: farm, PersonID: p.ID, Role: role}
+			token, err := db.NewToken(ctx, actor, p.ID, "demo", time.Time{})
 			if err != nil {
 				return err
 			}
-			fmt.Fprintf(s.out, "%-7s %-16s %s\n", person.role, p.names[person.save], token)
+			fmt.Fprintf(s.out, "%-7s %-18s %s\n", role, p.Name, token)
+			break
 		}
-		fmt.Fprintf(s.out, "demo farm ready: %d records written through %s\n", p.count, address)
-		return nil
-	})
+	}
+	return nil
 }
 
 func mustZone(name string) *time.Location {
@@ -76,24 +145,62 @@ func mustZone(name string) *time.Location {
 	return zone
 }
 
-// player sends a script of requests.
-type player struct {
-	address, token string
-	today          domain.Date
-	saved          map[string]string
-	names          map[string]string
-	count          int
+// demoClock is the book's clock while the demo farm is written: each day's records are typed in that evening, as on a
+// real farm. On the last day, and ever after, it is the system's.
+type demoClock struct {
+	mu sync.Mutex
+	at time.Time
 }
 
-func (p *player) play(ctx context.Context, script []byte) error {
-	p.names = map[string]string{}
+func (c *demoClock) now() time.Time {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.at.IsZero() {
+		return time.Now()
+	}
+	c.at = c.at.Add(7 * time.Second)
+	return c.at
+}
+
+func (c *demoClock) set(day, today domain.Date, zone *time.Location) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.at = day.In(zone).Add(17*time.Hour + 30*time.Minute); !day.Before(today) {
+		c.at = time.Time{}
+	}
+}
+
+// player sends a script of requests.
+type player struct {
+	address string
+	clock   *demoClock
+	zone    *time.Location
+	today   domain.Date
+	saved   map[string]string // ids by the names the script gave
+	tokens  map[string]string // by the names of people; the owner's has none
+}
+
+func readScript(script []byte) ([]demoStep, error) {
+	var steps []demoStep
 	for i, line := range bytes.Split(bytes.TrimSpace(script), []byte("\n")) {
-		if len(bytes.TrimSpace(line)) == 0 {
-			continue
-		}
 		var step demoStep
-		if err := json.Unmarshal(line, &step); err != nil {
-			return fmt.Errorf("line %d: %w", i+1, err)
+		dec := json.NewDecoder(bytes.NewReader(line))
+		dec.DisallowUnknownFields()
+		if err := dec.Decode(&step); err != nil {
+			return nil, fmt.Errorf("demo script, line %d: %w", i+1, err)
+		}
+		if i > 0 && step.On < steps[i-1].On {
+			return nil, fmt.Errorf("demo script, line %d: it goes back in time", i+1)
+		}
+		steps = append(steps, step)
+	}
+	return steps, nil
+}
+
+func (p *player) play(ctx context.Context, steps []demoStep) error {
+	for i, step := range steps {
+		if i > 0 && step.On != steps[i-1].On {
+			p.clock.set(p.today.AddDays(step.On), p.today, p.zone)
 		}
 		if err := p.send(ctx, step); err != nil {
 			return fmt.Errorf("line %d, %s: %w", i+1, step.Post, err)
@@ -111,18 +218,7 @@ func (p *player) send(ctx context.Context, step demoStep) error {
 	if err != nil {
 		return err
 	}
-	request, err := http.NewRequestWithContext(ctx, http.MethodPost, p.address+path, strings.NewReader(body))
-	if err != nil {
-		return err
-	}
-	request.Header.Set("Authorization", "Bearer "+p.token)
-	request.Header.Set("Content-Type", "application/json")
-	response, err := http.DefaultClient.Do(request)
-	if err != nil {
-		return err
-	}
-	defer response.Body.Close()
-	answer, err := io.ReadAll(response.Body)
+	token, err := p.tokenOf(ctx, step.As)
 	if err != nil {
 		return err
 	}
@@ -130,11 +226,54 @@ func (p *player) send(ctx context.Context, step demoStep) error {
 	if want == 0 {
 		want = http.StatusCreated
 	}
-	if response.StatusCode != want {
-		return fmt.Errorf("answered %d, not %d: %s", response.StatusCode, want, answer)
+	answer, err := p.post(ctx, token, path, body, want)
+	if err != nil {
+		return err
 	}
-	p.count++
 	return p.save(step.Save, answer)
+}
+
+// tokenOf gives the token of a person of the script; the owner hands it out at first use.
+func (p *player) tokenOf(ctx context.Context, name string) (string, error) {
+	if token, ok := p.tokens[name]; ok {
+		return token, nil
+	}
+	body, err := p.fill(`{"person_id": "{{` + name + `}}", "label": "demo script"}`)
+	if err != nil {
+		return "", err
+	}
+	answer, err := p.post(ctx, p.tokens[""], "/v1/tokens", body, http.StatusCreated)
+	if err != nil {
+		return "", err
+	}
+	var made struct {
+		Token string `json:"token"`
+	}
+	err = json.Unmarshal(answer, &made)
+	p.tokens[name] = made.Token
+	return made.Token, err
+}
+
+func (p *player) post(ctx context.Context, token, path, body string, want int) ([]byte, error) {
+	request, err := http.NewRequestWithContext(ctx, http.MethodPost, p.address+path, strings.NewReader(body))
+	if err != nil {
+		return nil, err
+	}
+	request.Header.Set("Authorization", "Bearer "+token)
+	request.Header.Set("Content-Type", "application/json")
+	response, err := http.DefaultClient.Do(request)
+	if err != nil {
+		return nil, err
+	}
+	defer response.Body.Close()
+	answer, err := io.ReadAll(response.Body)
+	if err != nil {
+		return nil, err
+	}
+	if response.StatusCode != want {
+		return nil, fmt.Errorf("answered %d, not %d: %s", response.StatusCode, want, answer)
+	}
+	return answer, nil
 }
 
 // save keeps the id of what was made, and for a layout the ids of its beds as NAME.0, NAME.1 …
@@ -143,16 +282,15 @@ func (p *player) save(name string, answer []byte) error {
 		return nil
 	}
 	var made struct {
-		ID   string `json:"id"`
-		Name string `json:"name"`
-		Lay  []struct {
+		ID  string `json:"id"`
+		Lay []struct {
 			ID string `json:"id"`
 		} `json:"lay"`
 	}
 	if err := json.Unmarshal(answer, &made); err != nil {
 		return err
 	}
-	p.saved[name], p.names[name] = made.ID, made.Name
+	p.saved[name] = made.ID
 	for i, bed := range made.Lay {
 		p.saved[name+"."+strconv.Itoa(i)] = bed.ID
 	}

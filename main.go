@@ -11,7 +11,9 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
+	"time"
 	_ "time/tzdata" // the farm's zone must be known on a machine without a zone database
 )
 
@@ -33,8 +35,10 @@ const usage = `croftmark keeps the record book of a small produce farm.
   croftmark serve   [--data DIR] [--database-url URL] [--listen ADDR] [--public-url URL]
   croftmark demo    [--data DIR] [--listen ADDR]
   croftmark init    --farm NAME --time-zone ZONE --owner NAME [--standard SET]...
-  croftmark verify  every entry of every book, against its hashes
+  croftmark verify  [FILE] [--key KEY]   every entry against its hashes: of the books here, or of an export
   croftmark rebuild the tables from the book
+  croftmark export  FILE [--farm ID]     the whole book as one open file
+  croftmark restore FILE                 a book into a database that does not hold it
   croftmark trace   CODE [--farm ID]
 
 All take --data DIR (a private PostgreSQL in that folder) or --database-url URL (a server of yours).
@@ -47,6 +51,7 @@ type settings struct {
 	listen      string
 	publicURL   string
 	out         io.Writer
+	now         func() time.Time // the book's clock; the system's when nil
 	log         *slog.Logger
 }
 
@@ -63,58 +68,73 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) error {
 	flags.Usage = func() { fmt.Fprint(stderr, usage) }
 	flags.StringVar(&s.dataDir, "data", "", "data folder")
 	flags.StringVar(&s.databaseURL, "database-url", os.Getenv("CROFTMARK_DATABASE_URL"), "PostgreSQL to use instead of a private one")
-	switch command := args[0]; command {
+	return s.command(ctx, flags, args[0], args[1:])
+}
+
+// command reads the flags of one command and runs it. The one word that some commands take may stand before or after the
+// flags.
+func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command string, args []string) error {
+	word := ""
+	if len(args) > 0 && args[0] != "" && args[0][0] != '-' {
+		word, args = args[0], args[1:]
+	}
+	var o opening
+	var farm, key string
+	words := 0
+	switch command {
 	case "serve", "demo":
 		flags.StringVar(&s.listen, "listen", "127.0.0.1:8080", "address to listen on")
 		flags.StringVar(&s.publicURL, "public-url", os.Getenv("CROFTMARK_PUBLIC_URL"), "beginning of links on labels")
-		if err := parse(flags, args[1:], 0); err != nil {
-			return err
-		}
-		if command == "demo" {
-			return s.demo(ctx)
-		}
-		return s.serve(ctx, nil)
 	case "init":
-		var o opening
 		o.flags(flags)
-		if err := parse(flags, args[1:], 0); err != nil {
-			return err
-		}
-		return s.init(ctx, o)
-	case "verify", "rebuild":
-		if err := parse(flags, args[1:], 0); err != nil {
-			return err
-		}
-		return s.eachBook(ctx, command)
-	case "trace":
-		farm := flags.String("farm", "", "farm id, where there are several")
-		code := ""
-		if len(args) > 1 && args[1] != "" && args[1][0] != '-' {
-			code, args = args[1], args[1:]
-		}
-		if err := parse(flags, args[1:], 1); err != nil {
-			return err
-		}
-		if code == "" {
-			code = flags.Arg(0)
-		}
-		return s.trace(ctx, code, *farm)
-	case "help", "-h", "--help":
-		fmt.Fprint(stdout, usage)
-		return nil
-	default:
-		fmt.Fprint(stderr, usage)
-		return fmt.Errorf("there is no command %q", command)
+	case "verify":
+		words = 1
+		flags.StringVar(&key, "key", "", "public key that a paper of the farm carries")
+	case "trace", "export", "restore":
+		words = 1
+		flags.StringVar(&farm, "farm", "", "farm id, where there are several")
 	}
-}
-
-// parse reads flags and refuses words that nothing would look at.
-func parse(flags *flag.FlagSet, args []string, most int) error {
 	if err := flags.Parse(args); err != nil {
 		return err
 	}
-	if flags.NArg() > most {
-		return fmt.Errorf("%q is one word too many", flags.Arg(most))
+	rest := flags.Args()
+	if word == "" && len(rest) > 0 {
+		word, rest = rest[0], rest[1:]
 	}
-	return nil
+	if len(rest) > 0 || (word != "" && words == 0 && command != "help") {
+		return fmt.Errorf("%q is one word too many", strings.Join(append(rest, word)[:1], ""))
+	}
+	return s.do(ctx, command, word, farm, key, o)
+}
+
+func (s *settings) do(ctx context.Context, command, word, farm, key string, o opening) error {
+	switch command {
+	case "serve":
+		return s.serve(ctx, nil)
+	case "demo":
+		return s.demo(ctx)
+	case "init":
+		return s.init(ctx, o)
+	case "verify":
+		if word != "" {
+			return s.verifyFile(word, key)
+		}
+		return s.eachBook(ctx, command)
+	case "rebuild":
+		return s.eachBook(ctx, command)
+	case "trace":
+		return s.trace(ctx, word, farm)
+	case "export", "restore":
+		if word == "" {
+			return fmt.Errorf("name the file: croftmark %s FILE", command)
+		}
+		if command == "export" {
+			return s.export(ctx, word, farm)
+		}
+		return s.restore(ctx, word)
+	case "help", "-h", "--help":
+		fmt.Fprint(s.out, usage)
+		return nil
+	}
+	return fmt.Errorf("there is no command %q; croftmark help lists them", command)
 }

@@ -41,7 +41,7 @@ func (d *database) ended() <-chan struct{} {
 // openDatabase finds or starts the database and brings it up to date. With beside, a folder that another copy of the
 // program holds is used through that copy's server.
 func (s settings) openDatabase(ctx context.Context, beside bool) (*database, error) {
-	d := &database{}
+	d := &database{Config: storage.Config{Now: s.now}}
 	if s.databaseURL != "" {
 		d.OwnerURL = s.databaseURL
 		return d, migrations.Apply(ctx, d.OwnerURL)
@@ -76,8 +76,15 @@ func (s settings) openDatabase(ctx context.Context, beside bool) (*database, err
 	return d, nil
 }
 
-// serve runs the service until it is told to stop. ready, if given, is called with the address once it answers.
-func (s settings) serve(ctx context.Context, ready func(ctx context.Context, address string, db *storage.DB) error) error {
+// running is a service that answers.
+type running struct {
+	address  string
+	ownerURL string
+	db       *storage.DB
+}
+
+// serve runs the service until it is told to stop. ready, if given, is called once it answers.
+func (s settings) serve(ctx context.Context, ready func(context.Context, running) error) error {
 	d, err := s.openDatabase(ctx, false)
 	if err != nil {
 		return err
@@ -103,7 +110,7 @@ func (s settings) serve(ctx context.Context, ready func(ctx context.Context, add
 	go func() { failed <- server.Serve(listener) }()
 	if ready != nil {
 		go func() {
-			if err := ready(ctx, address, db); err != nil {
+			if err := ready(ctx, running{address, d.OwnerURL, db}); err != nil {
 				failed <- err
 			}
 		}()

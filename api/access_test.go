@@ -52,6 +52,12 @@ var collections = []struct {
 	{"handlings", domain.Crew, domain.Lead},
 	{"findings", domain.Crew, domain.Lead},
 	{"corrective-actions", domain.Crew, domain.Lead},
+	{"pack-lots", domain.Crew, domain.Lead},
+	{"customers", domain.Lead, domain.Lead},
+	{"shipments", domain.Crew, domain.Lead},
+	{"returns", domain.Crew, domain.Lead},
+	{"recalls", domain.Lead, domain.Lead},
+	{"traceback-requests", domain.Lead, domain.Lead},
 }
 
 // singles are the operations that belong to no collection's seven.
@@ -68,6 +74,9 @@ var singles = map[string]domain.Role{
 	"GET /v1/lots/{code}":                            domain.Reader,
 	"GET /v1/crates/{code}":                          domain.Reader,
 	"GET /v1/trace/{code}":                           domain.Reader,
+	"GET /v1/trace":                                  domain.Reader,
+	"GET /v1/traceback-requests/{id}/packet.json":    domain.Reader,
+	"GET /v1/book/consistency/{from}":                domain.Reader,
 	"GET /v1/labels":                                 domain.Reader,
 	"GET /v1/book/entries":                           domain.Reader,
 	"GET /v1/book/checkpoint":                        domain.Reader,
@@ -76,6 +85,11 @@ var singles = map[string]domain.Role{
 	"GET /v1/crop-catalogue":                         domain.Reader,
 	"GET /v1/today":                                  domain.Reader,
 	"GET /v1/alerts":                                 domain.Reader,
+	"POST /v1/pack-lots/{id}/disposal":               domain.Crew,
+	"GET /v1/compost-batches/{id}/chart.svg":         domain.Reader,
+	"GET /v1/compost-batches/{id}/report.pdf":        domain.Reader,
+	"GET /v1/water-sources/{id}/chart.svg":           domain.Reader,
+	"GET /v1/water-sources/{id}/report.pdf":          domain.Reader,
 	"GET /v1/stock":                                  domain.Reader,
 	"GET /v1/feedstocks":                             domain.Reader,
 	"POST /v1/compost-recipes":                       domain.Reader,
@@ -111,7 +125,7 @@ func neededRoles() map[string]domain.Role {
 // walk gives a path of the operation that names nothing there is, and a body that says nothing.
 func (o operation) walk(t testing.TB, token string) *http.Request {
 	t.Helper()
-	path := strings.NewReplacer("{id}", newID(t), "{code}", "26219-L3-RAD-1-SS", "{entry}", "1", "{kind}", "crop").Replace(o.Path)
+	path := strings.NewReplacer("{id}", newID(t), "{code}", "26219-L3-RAD-1-SS", "{entry}", "1", "{from}", "1").Replace(o.Path)
 	if strings.Contains(path, "{") {
 		t.Fatalf("%s has a parameter that this test does not know", o)
 	}

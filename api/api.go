@@ -37,7 +37,8 @@ type Server struct {
 	echo   *echo.Echo
 	api    huma.API
 	meter  *meter
-	paths  map[string]string // where records of a kind are read
+	paths  map[string]string       // where records of a kind are read
+	types  map[string]reflect.Type // what records of a kind are made of
 }
 
 // requestTimeout ends the work of a request whose caller has long given up.
@@ -49,13 +50,13 @@ func New(db *storage.DB, config Config) *Server {
 		config.Log = slog.Default()
 	}
 	setUpHuma()
-	s := &Server{db: db, config: config, echo: echo.New(), meter: newMeter(), paths: map[string]string{}}
+	s := &Server{db: db, config: config, echo: echo.New(), meter: newMeter(), paths: map[string]string{}, types: map[string]reflect.Type{}}
 	s.echo.HideBanner, s.echo.HidePort = true, true
 	s.echo.IPExtractor = echo.ExtractIPDirect()
 	s.echo.HTTPErrorHandler = s.handleError
-	s.echo.Use(s.log, middleware.Recover(), secure, middleware.ContextTimeout(requestTimeout), strictBody)
+	s.echo.Use(s.log, s.recover(), secure, middleware.ContextTimeout(requestTimeout), strictBody)
 	s.api = humaecho.New(s.echo, openAPI(config.Version))
-	s.api.UseMiddleware(s.who)
+	s.api.UseMiddleware(s.who, strictQuery)
 	s.routes()
 	return s
 }
@@ -74,12 +75,12 @@ var setUpHuma = sync.OnceFunc(func() {
 func openAPI(version string) huma.Config {
 	c := huma.DefaultConfig("Croftmark", version)
 	c.OpenAPIPath, c.DocsPath, c.SchemasPath, c.CreateHooks = "/v1/openapi", "", "", nil
-	c.RejectUnknownQueryParameters = true
 	c.Info.Description = "Food-safety and harvest-traceability record book for small produce farms. " + domain.RecordHelper
 	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer"}}
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.Date](), reflect.TypeFor[dateText]())
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.Quantity](), reflect.TypeFor[quantityText]())
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.WaterResult](), reflect.TypeFor[waterResultText]())
+	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.Figure](), reflect.TypeFor[figureText]())
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[uuid.UUID](), reflect.TypeFor[idText]())
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[decimal.Decimal](), reflect.TypeFor[decimalText]())
 	return c
@@ -101,6 +102,12 @@ type decimalText string
 
 func (decimalText) Schema(huma.Registry) *huma.Schema {
 	return &huma.Schema{Type: "string", Pattern: `^-?[0-9]+(\.[0-9]+)?$`}
+}
+
+type figureText string
+
+func (figureText) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: "string", Nullable: true, Description: "A computed number as decimal text; null while something is missing that it needs."}
 }
 
 type quantityText struct{}
@@ -179,6 +186,14 @@ func (s *Server) log(next echo.HandlerFunc) echo.HandlerFunc {
 			"ms", took.Milliseconds(), "bytes", c.Response().Size)
 		return nil
 	}
+}
+
+// recover turns a panic into an error, and keeps its words and stack in the log.
+func (s *Server) recover() echo.MiddlewareFunc {
+	return middleware.RecoverWithConfig(middleware.RecoverConfig{LogErrorFunc: func(c echo.Context, err error, stack []byte) error {
+		s.config.Log.Error("panic", "request_id", requestID(c.Request().Context()), "error", err, "stack", string(stack))
+		return err
+	}})
 }
 
 func requestID(ctx context.Context) string {

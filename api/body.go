@@ -9,11 +9,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"mime"
 	"net/http"
+	"net/url"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
+	"github.com/danielgtaylor/huma/v2"
 	"github.com/labstack/echo/v4"
 
 	"croftmark/domain"
@@ -103,6 +107,31 @@ func checkJSON(raw []byte) error {
 		return invalidBody("#", "There is more than one JSON document. Send one record at a time.")
 	}
 	return nil
+}
+
+// strictQuery refuses what the operation does not know, and what is given twice: a filter that is quietly passed over
+// would give another list than the one asked for.
+func strictQuery(ctx huma.Context, next func(huma.Context)) {
+	u := ctx.URL()
+	asked, err := url.ParseQuery(u.RawQuery)
+	wrong := []error{}
+	if err != nil {
+		wrong = append(wrong, &huma.ErrorDetail{Location: "query", Message: "this can't be read; check signs such as % and ;"})
+	}
+	for _, name := range slices.Sorted(maps.Keys(asked)) {
+		at := slices.IndexFunc(ctx.Operation().Parameters, func(p *huma.Param) bool { return p.In == "query" && p.Name == name })
+		switch {
+		case at < 0:
+			wrong = append(wrong, &huma.ErrorDetail{Location: "query." + name, Message: "there is nothing of that name to ask by; the names are in /v1/openapi.json"})
+		case len(asked[name]) > 1:
+			wrong = append(wrong, &huma.ErrorDetail{Location: "query." + name, Message: "this is given more than once; give it once"})
+		}
+	}
+	if len(wrong) > 0 {
+		writeProblem(ctx, problemOf(ctx.Context(), humaError(http.StatusUnprocessableEntity, "", wrong...)))
+		return
+	}
+	next(ctx)
 }
 
 // maxDepth is deeper than any record.

@@ -16,7 +16,15 @@ type entriesInput struct {
 }
 
 type checkpointOutput struct {
-	Body storage.Checkpoint
+	Body storage.SignedCheckpoint
+}
+
+type consistencyInput struct {
+	From int64 `path:"from" minimum:"1" doc:"Size of the book on the older paper."`
+}
+
+type consistencyOutput struct {
+	Body storage.Consistency
 }
 
 type proofInput struct {
@@ -41,11 +49,19 @@ func (s *Server) registerBook() {
 	})
 	checkpoint := s.operation(http.MethodGet, "/v1/book/checkpoint", "book-checkpoint", "How long the book is, and the hash over all of it", "Book", domain.Reader, nil)
 	huma.Register(s.api, checkpoint, func(ctx context.Context, _ *noInput) (*checkpointOutput, error) {
-		c, err := s.db.Checkpoint(ctx, actorOf(ctx).FarmID)
+		c, err := s.db.SignedCheckpoint(ctx, actorOf(ctx).FarmID)
 		if err != nil {
 			return nil, problemOf(ctx, err)
 		}
 		return &checkpointOutput{Body: c}, nil
+	})
+	consistency := s.operation(http.MethodGet, "/v1/book/consistency/{from}", "book-consistency", "That the book on an older paper is the beginning of the book now", "Book", domain.Reader, nil)
+	huma.Register(s.api, consistency, func(ctx context.Context, in *consistencyInput) (*consistencyOutput, error) {
+		c, err := s.db.Consistency(ctx, actorOf(ctx).FarmID, in.From)
+		if err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		return &consistencyOutput{Body: c}, nil
 	})
 	proof := s.operation(http.MethodGet, "/v1/book/proof/{entry}", "book-proof", "That an entry stands in the book", "Book", domain.Reader, nil)
 	huma.Register(s.api, proof, func(ctx context.Context, in *proofInput) (*proofOutput, error) {

@@ -9,6 +9,8 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
+
+	"croftmark/domain"
 )
 
 // meter counts requests by route and status. It holds no data of any farm.
@@ -38,7 +40,8 @@ func (s *Server) registerHealth() {
 	})
 	s.echo.GET("/readyz", func(c echo.Context) error {
 		if err := s.db.Ping(c.Request().Context()); err != nil {
-			return problemOf(c.Request().Context(), err)
+			s.config.Log.Warn("not ready", "request_id", requestID(c.Request().Context()), "error", err)
+			return domain.Refuse(domain.CodeUnavailable, titles[domain.CodeUnavailable], "The database does not answer. Try again in a moment.")
 		}
 		return c.JSON(http.StatusOK, map[string]string{"status": "ready"})
 	})

@@ -13,7 +13,6 @@ import (
 	"strings"
 	"sync"
 	"testing"
-	"time"
 
 	"github.com/google/uuid"
 
@@ -335,7 +334,7 @@ func without(f fields, name string) fields {
 	return out
 }
 
-// newID gives a fresh UUIDv7 in the past of the test's clock.
+// newID gives an id as a client would make it.
 func newID(t testing.TB) string {
 	t.Helper()
 	id, err := uuid.NewV7()
@@ -343,17 +342,6 @@ func newID(t testing.TB) string {
 		t.Fatal(err)
 	}
 	return id.String()
-}
-
-// within fails a test that waits for something that does not come.
-func within(t testing.TB, d time.Duration, what string, ready func() bool) {
-	t.Helper()
-	for end := time.Now().Add(d); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
-		if ready() {
-			return
-		}
-	}
-	t.Fatalf("%s did not come within %s", what, d)
 }
 
 func describe(r *http.Request) string { return fmt.Sprintf("%s %s", r.Method, r.URL.Path) }

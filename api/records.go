@@ -6,6 +6,7 @@ import (
 	"encoding/base64"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/url"
 	"reflect"
@@ -129,6 +130,7 @@ func (s *Server) storedSchema(t reflect.Type, kind string) *huma.Schema {
 	merged.Required = append(append([]string{"id"}, own.Required...), added.Required...)
 	slices.Sort(merged.Required)
 	merged.Required = slices.Compact(merged.Required)
+	s.types[kind] = t
 	name := t.Name() + "Stored"
 	registry.Map()[name] = merged
 	return &huma.Schema{Ref: "#/components/schemas/" + name}
@@ -284,9 +286,6 @@ func (in *listInput) Resolve(ctx huma.Context) []error {
 	in.Values = map[string]string{}
 	u := ctx.URL()
 	for name, values := range u.Query() {
-		if len(values) != 1 {
-			return []error{&huma.ErrorDetail{Location: "query." + name, Message: "given more than once; give it once"}}
-		}
 		if name != "limit" && name != "cursor" {
 			in.Values[name] = values[0]
 		}
@@ -335,7 +334,6 @@ func (s *Server) registerReads(c collection, kind string, stored *huma.Schema) {
 	for _, f := range c.filters {
 		list.Parameters = append(list.Parameters, &huma.Param{Name: f, In: "query", Schema: &huma.Schema{Type: "string", MaxLength: ptr(200)}})
 	}
-	list.RejectUnknownQueryParameters = true
 	huma.Register(s.api, list, func(ctx context.Context, in *listInput) (*listOutput, error) {
 		return s.list(ctx, c, kind, in)
 	})
@@ -444,8 +442,9 @@ type reviewRequest struct {
 }
 
 type changeInput struct {
-	ID uuid.UUID `path:"id" format:"uuid"`
-	bodyInput
+	ID      uuid.UUID `path:"id" format:"uuid"`
+	Key     string    `header:"Idempotency-Key" maxLength:"200" doc:"Send the same key again after a broken connection: the act is written only once."`
+	RawBody []byte
 }
 
 func (s *Server) registerChanges(c collection, kind string, stored *huma.Schema) {
@@ -456,6 +455,9 @@ func (s *Server) registerChanges(c collection, kind string, stored *huma.Schema)
 	one := "/v1/" + c.path + "/{id}"
 	correction := s.operation(http.MethodPost, one+"/corrections", "correct-"+c.path, "Correct a "+c.noun+", with the reason", c.tag, c.correct, responses(), http.StatusConflict)
 	handleChange(s, correction, func(ctx context.Context, in *changeInput, body *correctionRequest) (storage.Outcome, error) {
+		if err := s.checkChanges(kind, body.Changes); err != nil {
+			return storage.Outcome{}, err
+		}
 		changes, err := json.Marshal(body.Changes)
 		if err != nil {
 			return storage.Outcome{}, err
@@ -470,6 +472,30 @@ func (s *Server) registerChanges(c collection, kind string, stored *huma.Schema)
 	handleChange(s, review, func(ctx context.Context, in *changeInput, body *reviewRequest) (storage.Outcome, error) {
 		return s.db.Review(ctx, actorOf(ctx), markOf(ctx, uuid.Nil, in.Key), kind, in.ID, body.Note)
 	})
+}
+
+// checkChanges holds each changed field to the schema it has in a new record; null takes a field away.
+func (s *Server) checkChanges(kind string, changes map[string]any) error {
+	registry := s.api.OpenAPI().Components.Schemas
+	schema := registry.SchemaFromRef(registry.Schema(s.types[kind], true, s.types[kind].Name()).Ref)
+	result := &huma.ValidateResult{}
+	for _, name := range slices.Sorted(maps.Keys(changes)) {
+		path := huma.NewPathBuffer([]byte{}, 0)
+		path.Push("body")
+		path.Push("changes")
+		path.Push(name)
+		property, known := schema.Properties[name]
+		switch {
+		case !known:
+			result.Add(path, nil, "unexpected property")
+		case changes[name] != nil:
+			huma.Validate(registry, property, path, huma.ModeWriteToServer, changes[name], result)
+		}
+	}
+	if len(result.Errors) > 0 {
+		return humaError(http.StatusUnprocessableEntity, "", result.Errors...)
+	}
+	return nil
 }
 
 // handleChange registers an act on a record that exists.

@@ -25,6 +25,7 @@ func (s *Server) routes() {
 	s.registerShipping()
 	s.registerReports()
 	s.registerRecalls()
+	s.registerRequests()
 	s.registerGround()
 	s.registerHarvest()
 	s.registerLots()

@@ -16,9 +16,13 @@ func (x *field) samples() map[string]string {
 		"people": x.people[domain.Crew]}
 	write := func(collection, path string, body fields) string {
 		x.t.Helper()
-		id := x.post(domain.Owner, "/v1/"+path, body).id()
-		made[collection] = id
-		return id
+		a := x.post(domain.Owner, "/v1/"+path, body)
+		made[collection] = a.id()
+		if got := a.Header.Get("Location"); got != "/v1/"+collection+"/"+a.id() {
+			x.t.Errorf("%s: Location %q", path, got)
+		}
+		x.get(domain.Reader, a.Header.Get("Location")).is(http.StatusOK)
+		return made[collection]
 	}
 	add := func(collection string, body fields) string { x.t.Helper(); return write(collection, collection, body) }
 
@@ -62,7 +66,25 @@ func (x *field) samples() map[string]string {
 
 	add("findings", fields{"kind": "droppings", "ground": fields{"bed_ids": []string{x.bed}}, "found_at": "2026-09-01T07:00:00-04:00", "touched_crop": "no"})
 	add("corrective-actions", fields{"what": "Labels mixed up.", "found_on": "2026-08-09", "fix": "Relabelled."})
+
+	customer := add("customers", fields{"name": "Corner Grocer", "kind": "grocer", "phone": "555 0101"})
+	code := x.get(domain.Reader, "/v1/harvest-lots/"+x.cutClear()).is(http.StatusOK).text("code")
+	pack := x.post(domain.Owner, "/v1/pack-lots", fields{"packed_at": "2026-08-09T10:00:00-04:00", "from": []fields{{"lot": code, "quantity": quantity("40", "lb")}},
+		"product": "Tomatoes", "quantity": quantity("40", "lb"), "crates": 2}).is(http.StatusCreated).fields()
+	made["pack-lots"] = pack["id"].(string)
+	crate := []fields{{"crates": []any{pack["crate_codes"].([]any)[0]}}}
+	add("shipments", fields{"customer_id": customer, "shipped_at": "2026-08-10T07:00:00-04:00", "reference": fields{"type": "invoice", "number": "1001"}, "lines": crate})
+	add("returns", fields{"customer_id": customer, "returned_at": "2026-08-11T07:00:00-04:00", "lines": crate, "decision": "compost"})
+	add("recalls", fields{"start": fields{"input_lot_id": x.manure}, "drill": true, "reason": "Yearly drill.", "started_at": "2026-09-01T09:00:00-04:00"})
+	add("traceback-requests", fields{"asked_by": "State inspector", "asked_at": "2026-09-02T09:00:00-04:00", "for": "authority",
+		"about": fields{"lot": code}})
 	return made
+}
+
+// cutClear cuts the tomato on ground that is clear and gives the lot's id.
+func (x *field) cutClear() string {
+	x.t.Helper()
+	return x.post(domain.Crew, "/v1/harvest-lots", x.cutOf(x.tomato, "2026-08-07")).id()
 }
 
 // bodyFor gives a body that fits an operation on a record.
@@ -99,6 +121,29 @@ func bodyFor(op operation) any {
 		return fields{"on": "2026-05-21", "kind": "animals", "note": "Hens on the heap."}
 	}
 	return nil
+}
+
+// Every address that is read answers its own farm with 200, and with what the document says.
+func TestEveryReadAnswersAsDocumented(t *testing.T) {
+	t.Parallel()
+	x := newField(t)
+	made := x.samples()
+	lot := x.get(domain.Owner, "/v1/harvest-lots/"+made["harvest-lots"]).is(http.StatusOK).text("code")
+	query := map[string]string{"/v1/labels": "?lot=" + lot, "/v1/trace": "?lot=" + lot}
+	for _, op := range contractOf(t).operations() {
+		if op.Method != http.MethodGet {
+			continue
+		}
+		collection := strings.Split(op.Path, "/")[2]
+		path := strings.NewReplacer("{id}", made[collection], "{code}", lot, "{entry}", "3", "{from}", "5").Replace(op.Path)
+		a := x.get(domain.Reader, path+query[op.Path])
+		if a.Status != http.StatusOK {
+			t.Errorf("%s: %d: %s", op, a.Status, a.Body)
+		}
+		if op.Path == "/v1/"+collection && strings.HasPrefix(string(a.Body), "[]") && made[collection] != "" {
+			t.Errorf("%s: the record that was written is not in the list", op)
+		}
+	}
 }
 
 // Another farm's records are not there: 404, never 403, and nothing of them in the answer.

@@ -11,8 +11,6 @@ import (
 // neverClears marks exposures that no day ends by itself, such as manure that was never worked in.
 const neverClears = "infinity"
 
-const memoryDays = domain.MemoryDays
-
 // input keeps the exposures of an input's deliveries in step when its category or species is corrected.
 func (x index) input(r *domain.Input) error {
 	return x.exposureEnds(`l.body @> jsonb_build_object('input_id', $2::text)`, r.ID)
@@ -25,13 +23,14 @@ func (x index) inputLot(r *domain.InputLot) error {
 
 // exposureEnds sets the end of the exposures of some deliveries anew, by the input they are of now.
 func (x index) exposureEnds(which string, id uuid.UUID) error {
-	return x.exec(`update exposures e set ends_on = case
+	return x.exec(`with delivery as materialized (
+			select l.id, (l.body ->> 'input_id')::uuid as input_id from records l where l.farm_id = $1 and l.kind = 'input-lot' and `+which+`)
+		update exposures e set ends_on = case
 			when i.body ->> 'category' = any($3) and (coalesce(i.body ->> 'species', '') = '' or i.body ->> 'category' <> 'plant-material') then e.on_date
 			when a.body ->> 'incorporated_on' is null then 'infinity'::date
 			else (a.body ->> 'incorporated_on')::date + $4::int end
-		from records l join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid, records a
-		where l.farm_id = $1 and l.kind = 'input-lot' and `+which+`
-			and e.farm_id = $1 and e.input_lot_id = l.id and a.farm_id = $1 and a.id = e.record_id`,
+		from delivery l join records i on i.farm_id = $1 and i.id = l.input_id, records a
+		where e.farm_id = $1 and e.input_lot_id = l.id and a.farm_id = $1 and a.id = e.record_id`,
 		id, domain.NoIntervalCategories, domain.MemoryDays)
 }
 
@@ -43,10 +42,10 @@ func (x index) application(r *domain.Application) error {
 		ends = r.IncorporatedOn.AddDays(domain.MemoryDays).String()
 	}
 	return x.exec(`with gone as (delete from exposures where farm_id = $1 and record_id = $2),
+		delivery as materialized (select (body ->> 'input_id')::uuid as input_id from records where farm_id = $1 and id = $3),
 		material as (
 			select i.body ->> 'category' as category, coalesce(i.body ->> 'species', '') as species
-			from records l join records i on i.farm_id = l.farm_id and i.id = (l.body ->> 'input_id')::uuid
-			where l.farm_id = $1 and l.id = $3)
+			from delivery l join records i on i.farm_id = $1 and i.id = l.input_id)
 		insert into exposures (farm_id, record_id, bed_id, plot_id, on_date, ends_on, input_lot_id, compost_batch_id)
 		select $1, $2, g.bed_id, g.plot_id, $6::date,
 			case when exists (select from material m where m.category = any($8) and (m.species = '' or m.category <> 'plant-material'))

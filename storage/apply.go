@@ -115,6 +115,8 @@ func newOf(kind string) domain.Record {
 		return &domain.Return{}
 	case "recall":
 		return &domain.Recall{}
+	case "traceback-request":
+		return &domain.TracebackRequest{}
 	case "label-print":
 		return &domain.LabelPrint{}
 	}

@@ -167,3 +167,43 @@ func TestStockAsks(t *testing.T) {
 		t.Errorf("stock %+v (%v)", stock, err)
 	}
 }
+
+// A probe found to read low reaches every batch read with it since, also one whose later readings had changed nothing.
+func TestProbeFaultReachesQuietBatches(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	batch := f.pile("Heap 9", "2026-03-01")
+	for _, on := range []string{"2026-03-02", "2026-03-03", "2026-03-04", "2026-03-05", "2026-03-06"} {
+		r := &domain.CompostTemperatures{BatchID: batch, Habits: domain.Habits{DoneAt: at(on, 7)}}
+		for _, probe := range []string{"A", "B", "C"} {
+			r.Readings = append(r.Readings, domain.CompostReading{TakenAt: at(on, 7), Probe: probe, Temperature: domain.Q("128.0", "degF")})
+		}
+		f.write(r)
+	}
+	f.write(&domain.CompostCuring{BatchID: batch, StartedOn: day("2026-03-07"), FinishedOn: day("2026-04-10"), Habits: domain.Habits{DoneAt: at("2026-03-07", 7)}})
+	a := f.application(uuid.Nil, "2026-04-20", "2026-04-20", f.bed)
+	a.Source = domain.Source{CompostBatchID: batch}
+	f.write(a)
+	lot := f.lot(f.plant("radish", domain.Touches, "2026-04-22", f.bed), "2026-06-01", f.bed)
+	lot.AlreadyCut = true
+	f.write(lot)
+	var out storage.Outcome
+	var err error
+	for _, probe := range []string{"A", "B", "C"} {
+		if out, err = f.record(&domain.ProbeFault{Name: probe, From: at("2026-03-04", 0), ReadHigh: domain.Q("-6", "degF"), Reason: "ice-water check"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if len(out.Rejudged) != 1 || out.Rejudged[0].LotID != lot.ID || out.Rejudged[0].Verdict.Refuses() {
+		t.Errorf("rejudged %+v, want the lot of the batch cleared", out.Rejudged)
+	}
+}
+
+func TestAdditionNamesItsDelivery(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	batch, plant := f.pile("Heap 8", "2026-03-01"), false
+	_, err := f.record(&domain.CompostAddition{BatchID: batch, AddedAt: at("2026-03-05", 9),
+		Ingredient: domain.Ingredient{Feedstock: "straw general", InputLotID: f.bed, Amount: domain.Q("1", "kg"), AnimalOrigin: &plant}})
+	wantField(t, err, "#/ingredient/input_lot_id", "There is no input lot")
+}

@@ -152,7 +152,7 @@ func mergeChanges(kind string, old, changes json.RawMessage, into domain.Record)
 	dec := json.NewDecoder(bytes.NewReader(merged))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(into); err != nil {
-		p.Add("/changes", "The corrected record can't be read: %s.", err)
+		p.Add("/changes", "The corrected record can't be read. Check what kind of value each field takes.")
 	}
 	return p.Err()
 }
@@ -176,6 +176,11 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 		released := hold.Released
 		hold.Released = nil
 		defer func() { hold.Released = released }()
+	}
+	if finding, ok := after.(*domain.Finding); ok {
+		resolution := finding.Resolution
+		finding.Resolution = nil
+		defer func() { finding.Resolution = resolution }()
 	}
 	if bed, ok := after.(*domain.Bed); ok {
 		was := before.(*domain.Bed)

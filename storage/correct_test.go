@@ -2,6 +2,7 @@ package storage_test
 
 import (
 	"encoding/json"
+	"strings"
 	"testing"
 	"time"
 
@@ -184,6 +185,10 @@ func TestPausesFollowTheirRecords(t *testing.T) {
 	if err != nil || len(pause.Rejudged) != 1 || inProduction() == nil || *inProduction() {
 		t.Fatalf("a late pause: %+v (%v), in production %v", pause.Rejudged, err, inProduction())
 	}
+	// The judgement names the bed, so it says the new name when the old one was a slip.
+	if out := f.correct("bed", f.bed, `{"name": "Lower three"}`); len(out.Rejudged) != 1 || !strings.Contains(out.Rejudged[0].Reasons[0].Text, "Lower three") {
+		t.Errorf("bed renamed: %+v", out.Rejudged)
+	}
 	end, err := f.record(&domain.BedProduction{BedID: f.bed, On: day("2026-07-05"), InProduction: true, Reason: "dry"})
 	if err != nil || len(end.Rejudged) != 1 || end.Rejudged[0].Verdict != domain.Clear || !*inProduction() {
 		t.Fatalf("its end: %+v (%v)", end.Rejudged, err)
@@ -281,6 +286,13 @@ func TestJudgementsDoNotLeanOnEachOther(t *testing.T) {
 	late := f.plant("late", domain.Touches, "2026-05-01", bed)
 	f.write(f.lot(early, "2020-11-01", bed))
 	f.write(f.lot(late, "2026-07-01", bed))
+	// Nor on the order in which the grower names the beds.
+	second := f.write(&domain.Bed{Name: "Short", PlotID: f.plot, From: day("2019-01-01")})
+	both := f.plant("both", domain.Touches, "2020-09-01", bed, second)
+	f.spread(delivery, "2020-04-05", "2020-04-06", second)
+	f.spread(delivery, "2020-04-05", "2020-04-06", bed)
+	f.write(f.lot(both, "2020-11-02", bed, second))
+	f.write(f.lot(both, "2020-11-02", second, bed))
 	if out := f.correct("farm", f.actor.FarmID, `{"phone": "1"}`); len(out.Rejudged) != 0 {
 		t.Errorf("a new phone number changed %d judgements: %+v", len(out.Rejudged), out.Rejudged)
 	}

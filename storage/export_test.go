@@ -18,13 +18,7 @@ var (
 	IndexTables = indexTables
 )
 
-const (
-	GroundSQL  = groundSQL
-	PairSQL    = pairSQL
-	ReachedSQL = reachedSQL
-	// LastCodeSQL is part of every harvest.
-	LastCodeSQL = lastCodeSQL
-)
+const ReachedSQL = reachedSQL
 
 // Write goes through the door with any act.
 func (db *DB) Write(ctx context.Context, actor Actor, act func(*Writing) error) error {

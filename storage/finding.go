@@ -18,7 +18,7 @@ func (x index) finding(r *domain.Finding) error {
 	on := domain.DateIn(r.FoundAt, time.UTC)
 	ends := on.AddDays(findingDays)
 	if r.Substance == "raw-manure" || r.Substance == "prohibited" {
-		ends = on.AddDays(memoryDays)
+		ends = on.AddDays(domain.MemoryDays)
 	}
 	beds := append(append([]uuid.UUID{}, r.Ground.BedIDs...), r.Edge...)
 	return x.exec(`with gone as (delete from exposures where farm_id = $1 and record_id = $2)
@@ -107,7 +107,7 @@ func (w *writing) findingReach(r domain.Record) (reach, error) {
 		return reach{}, nil
 	}
 	first := domain.DateIn(f.FoundAt, w.zone)
-	return reach{beds: append(append([]uuid.UUID{}, f.Ground.BedIDs...), f.Edge...), plots: onlyID(f.Ground.PlotID), first: first, last: first.AddDays(memoryDays)}, nil
+	return reach{beds: append(append([]uuid.UUID{}, f.Ground.BedIDs...), f.Edge...), plots: onlyID(f.Ground.PlotID), first: first}, nil
 }
 
 // Alert is a lot whose judgement was milder when it was cut than it is now, and that no corrective action has closed.

@@ -1,6 +1,7 @@
 package storage
 
 import (
+	"bytes"
 	"encoding/json"
 	"slices"
 	"strconv"
@@ -50,7 +51,9 @@ func (w *writing) recordHarvest(lot *domain.HarvestLot) (out Written, refusal *d
 	if err != nil {
 		return out, nil, err
 	}
-	j := domain.CutCheck(facts, lot.PlantingID, lot.BedIDs, lot.FirstDay(), lot.LastDay())
+	// The beds in the order of the table, as when it is judged again: the same facts give the same words.
+	beds := slices.SortedFunc(slices.Values(lot.BedIDs), func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	j := domain.CutCheck(facts, lot.PlantingID, beds, lot.FirstDay(), lot.LastDay())
 	crop := facts.Plantings[lot.PlantingID].Crop.Name
 	if j.Verdict.Refuses() && !lot.AlreadyCut {
 		return out, domain.HarvestRefusal(facts, lot, j), w.refuse(lot, j)

@@ -123,6 +123,36 @@ func TestLateManureReachesLotsAlreadyCut(t *testing.T) {
 	}
 }
 
+// The ground of a lot is every bed under the one it was cut from, also when the old bed's manure is remembered late.
+func TestLateManureOnTheOldBedReachesTheNewOne(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	third := f.relay("2026-05-10", f.relay("2026-05-01", f.bed, "Slope 1"), "Slope 2")
+	lot := f.lot(f.plant("radish", domain.Touches, "2026-05-11", third), "2026-06-15", third)
+	f.write(lot)
+	out, err := f.record(f.application(f.manure, "2026-04-01", "2026-04-10", f.bed))
+	if err != nil || len(out.Rejudged) != 1 || out.Rejudged[0].LotID != lot.ID || out.Rejudged[0].ClearOn != day("2026-08-08") {
+		t.Errorf("rejudged %+v (%v), want the lot of the newest bed", out.Rejudged, err)
+	}
+}
+
+// What came onto the ground between the first and the last day of a cut reaches the lot as well.
+func TestManureDuringTheCut(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	lot := f.lot(f.plant("radish", domain.Touches, "2026-05-01", f.bed), "2026-06-15", f.bed)
+	lot.CutOn, lot.CutFrom, lot.CutTo = domain.Date{}, day("2026-06-15"), day("2026-06-20")
+	f.write(lot)
+	out, err := f.record(f.application(f.manure, "2026-06-17", "2026-06-17", f.bed))
+	if err != nil || len(out.Rejudged) != 1 || !out.Rejudged[0].Verdict.Refuses() {
+		t.Errorf("manure on the third day of the cut: %+v (%v)", out.Rejudged, err)
+	}
+	out, err = f.record(f.application(f.manure, "2026-06-21", "2026-06-21", f.bed))
+	if err != nil || len(out.Rejudged) != 0 {
+		t.Errorf("manure after the cut: %+v (%v)", out.Rejudged, err)
+	}
+}
+
 func TestAlreadyCutLotIsHeld(t *testing.T) {
 	t.Parallel()
 	f := newField(t, storage.Config{})

@@ -45,8 +45,9 @@ select l.id, l.code, l.judgement, l.disposed::text, l.packed::text, l.shipped::t
 	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
 		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
 from lots l
-join records p on p.farm_id = $1 and p.id = l.planting_id
-join records c on c.farm_id = $1 and c.id = (p.body ->> 'crop_id')::uuid
+join plantings pl on pl.farm_id = $1 and pl.id = l.planting_id
+join records p on p.farm_id = $1 and p.id = pl.id
+join records c on c.farm_id = $1 and c.id = pl.crop_id
 join records f on f.farm_id = $1 and f.id = $1
 where l.farm_id = $1 and l.code = $2`
 

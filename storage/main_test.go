@@ -81,6 +81,7 @@ func (f *field) reading() storage.Reading { return storage.Reading{Ctx: ctx, Far
 func (f *field) asOwner(sql string, args ...any) {
 	f.t.Helper()
 	conn := connect(f.t, f.owner)
+	defer conn.Close(ctx)
 	if _, err := conn.Exec(ctx, sql, args...); err != nil {
 		f.t.Fatalf("%s: %v", sql, err)
 	}
@@ -89,7 +90,9 @@ func (f *field) asOwner(sql string, args ...any) {
 // count asks the owner for one number.
 func (f *field) count(sql string, args ...any) (n int) {
 	f.t.Helper()
-	if err := connect(f.t, f.owner).QueryRow(ctx, sql, args...).Scan(&n); err != nil {
+	conn := connect(f.t, f.owner)
+	defer conn.Close(ctx)
+	if err := conn.QueryRow(ctx, sql, args...).Scan(&n); err != nil {
 		f.t.Fatalf("%s: %v", sql, err)
 	}
 	return n

@@ -275,3 +275,6 @@ func need(p *domain.Problems, known map[uuid.UUID]ref, pointer, kind string, id 
 
 // into reads the body of a referenced record.
 func (r ref) into(v any) error { return json.Unmarshal(r.Body, v) }
+
+// Into reads a record's body into its noun.
+func (r Record) Into(v any) error { return json.Unmarshal(r.Body, v) }

@@ -28,7 +28,9 @@ func (r reach) empty() bool {
 	return !r.all && len(r.beds)+len(r.plots)+len(r.plantings)+len(r.lots)+len(r.inputLots)+len(r.batches)+len(r.sources)+len(r.holds) == 0
 }
 
-// reachedSQL finds the lots, with what judging them needs. Ground is reached through every bed laid over it since.
+// reachedSQL finds the lots, with what judging them needs. Ground is reached through every bed laid over it since. Where a
+// table grows with the book it is asked for a list of ids, which the planner answers from an index; joined to a list whose
+// length it can only guess, it would read all of the farm's.
 const reachedSQL = `
 with recursive touch as (
 	select t.bed_id, t.plot_id, t.lot_id from water_touches t
@@ -45,27 +47,29 @@ with recursive touch as (
 	union select e.plot_id from exposures e where e.farm_id = $1 and e.input_lot_id = any($6) and e.plot_id is not null
 	union select e.plot_id from exposures e where e.farm_id = $1 and e.compost_batch_id = any($10) and e.plot_id is not null
 ), bed as (
-	select g.bed_id as id from bed_grounds g join grounds on grounds.id = g.ground_bed_id where g.farm_id = $1
-	union select b.id from beds b join plot on plot.id = b.plot_id where b.farm_id = $1
+	select g.bed_id as id from bed_grounds g where g.farm_id = $1 and g.ground_bed_id = any(array(select id from grounds))
+	union select b.id from beds b where b.farm_id = $1 and b.plot_id = any(array(select id from plot))
 ), reached as (
-	select lb.lot_id as id from lot_beds lb join bed on bed.id = lb.bed_id where lb.farm_id = $1
+	select lb.lot_id as id from lot_beds lb where lb.farm_id = $1 and lb.bed_id = any(array(select id from bed))
 	union select l.id from lots l where l.farm_id = $1 and l.planting_id = any($4)
 	union select unnest($5::uuid[])
 	union select lot_id from touch where lot_id is not null
 	union select l.id from lots l where l.farm_id = $1 and $7
 ), dated as (
-	select l.id from reached r join lots l on l.farm_id = $1 and l.id = r.id
-	where l.cut_to >= $8 and ($9::date is null or l.cut_from <= $9)
+	select l.id from lots l where l.farm_id = $1 and l.id = any(array(select id from reached))
+		and l.cut_from >= $8::date - 14 and l.cut_to >= $8 and ($9::date is null or l.cut_from <= $9) -- a cut lasts two weeks at most
 ), whole as (
 	select id, 0 as depth from dated
 	union
-	select e.child_id, w.depth + 1 from whole w join lot_edges e on e.farm_id = $1 and e.parent_id = w.id where w.depth < 50
+	select e.child_id, w.depth + 1 from whole w
+		cross join lateral (select child_id from lot_edges where farm_id = $1 and parent_id = w.id offset 0) e where w.depth < 50
 )
 select l.id, l.code, coalesce(l.planting_id, '00000000-0000-0000-0000-000000000000'), l.cut_from, l.cut_to, l.verdict, l.judgement,
 	(select coalesce(array_agg(lb.bed_id order by lb.bed_id), '{}') from lot_beds lb where lb.farm_id = $1 and lb.lot_id = l.id),
 	(select jsonb_agg(jsonb_build_object('id', p.id, 'judgement', p.judgement) order by p.code) from lot_edges e
 		join lots p on p.farm_id = $1 and p.id = e.parent_id where e.farm_id = $1 and e.child_id = l.id)
-from (select id, max(depth) as depth from whole group by id) r join lots l on l.farm_id = $1 and l.id = r.id
+from lots l join (select id, max(depth) as depth from whole group by id) r on r.id = l.id
+where l.farm_id = $1 and l.id = any(array(select id from whole))
 order by r.depth, l.cut_from, l.id`
 
 type reachedLot struct {

@@ -11,6 +11,10 @@ import (
 
 // stockSQL gathers what came in and what was used of deliveries and batches: of all of them, or of one.
 const stockSQL = `
+with delivery as materialized (
+	select l.id, l.body, (l.body ->> 'input_id')::uuid as input_id from records l
+	where l.farm_id = $1 and l.kind = 'input-lot' and not l.voided and ($2::uuid is null or l.id = $2)
+)
 select 'input-lot', l.id, i.body ->> 'name', l.body -> 'quantity',
 	coalesce((select jsonb_agg(a.body -> 'amount') from records a where a.farm_id = $1 and a.id in (
 		select e.record_id from exposures e where e.farm_id = $1 and e.input_lot_id = l.id)), '[]')
@@ -18,8 +22,7 @@ select 'input-lot', l.id, i.body ->> 'name', l.body -> 'quantity',
 		where b.farm_id = $1 and b.kind = 'compost-batch' and not b.voided and g ->> 'input_lot_id' = l.id::text), '[]')
 	|| coalesce((select jsonb_agg(b.body #> '{ingredient,amount}') from records b
 		where b.farm_id = $1 and b.kind = 'compost-addition' and not b.voided and b.body #>> '{ingredient,input_lot_id}' = l.id::text), '[]')
-from records l join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid
-where l.farm_id = $1 and l.kind = 'input-lot' and not l.voided and ($2::uuid is null or l.id = $2)
+from delivery l join records i on i.farm_id = $1 and i.id = l.input_id
 union all
 select 'compost-batch', b.id, b.body ->> 'code',
 	(select c.body -> 'yield' from compost_events v join records c on c.farm_id = $1 and c.id = v.record_id

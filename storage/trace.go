@@ -215,7 +215,7 @@ func traceSeed(t *domain.Trace, pl domain.Planting, planting int) {
 // sourcesSQL finds the deliveries behind applications, behind the batches of own compost that were applied, and behind
 // plantings. The second column is the batch a delivery went into.
 const sourcesSQL = `
-with used as (
+with used as materialized (
 	select a.id as application_id, null::uuid as batch_id, (a.body #>> '{source,input_lot_id}')::uuid as lot_id
 	from records a where a.farm_id = $1 and a.id = any($2) and a.body #> '{source,input_lot_id}' is not null
 	union all
@@ -228,11 +228,12 @@ with used as (
 	where v.farm_id = $1 and v.batch_id = any($4) and v.kind = 'compost-addition' and b.body #> '{ingredient,input_lot_id}' is not null
 	union all
 	select null, null, unnest($3::uuid[])
+), delivery as materialized (
+	select u.application_id, u.batch_id, l.id, l.body, (l.body ->> 'input_id')::uuid as input_id
+	from used u join records l on l.farm_id = $1 and l.id = u.lot_id
 )
-select u.application_id, u.batch_id, l.id, l.body, i.id, i.body
-from used u
-join records l on l.farm_id = $1 and l.id = u.lot_id
-join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid`
+select l.application_id, l.batch_id, l.id, l.body, i.id, i.body
+from delivery l join records i on i.farm_id = $1 and i.id = l.input_id`
 
 type sourceRow struct {
 	ApplicationID *uuid.UUID
@@ -274,9 +275,9 @@ func traceSources(r Reading, tx pgx.Tx, t *domain.Trace) error {
 
 // traceBatches adds the batches of own compost behind applications, and gives all batches of the trace.
 func traceBatches(r Reading, tx pgx.Tx, t *domain.Trace, applications []uuid.UUID) (batches []uuid.UUID, err error) {
-	rows, err := tx.Query(r.Ctx, `select a.id, b.id, b.body ->> 'code', b.done_on from records a
-		join records b on b.farm_id = $1 and b.id = (a.body #>> '{source,compost_batch_id}')::uuid
-		where a.farm_id = $1 and a.id = any($2)`, r.Farm, applications)
+	rows, err := tx.Query(r.Ctx, `select distinct a.record_id, b.id, b.body ->> 'code', b.done_on from exposures a
+		join records b on b.farm_id = $1 and b.id = a.compost_batch_id
+		where a.farm_id = $1 and a.record_id = any($2) order by 1`, r.Farm, applications)
 	if err != nil {
 		return nil, err
 	}

@@ -1,0 +1,266 @@
+package storage
+
+import (
+	"archive/zip"
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// The export is one zip file, documented in DEVELOPERS.md: manifest.json says whose book it is, book.jsonl holds every
+// entry in its canonical bytes, a line each, and checkpoint.txt the signed checkpoint over all of them. Nothing in it is
+// secret, and the same book always gives the same bytes.
+const (
+	exportManifest   = "manifest.json"
+	exportBook       = "book.jsonl"
+	exportCheckpoint = "checkpoint.txt"
+	exportFormat     = "croftmark-book-1"
+)
+
+// manifest is the first file of an export.
+type manifest struct {
+	Format   string    `json:"format"`
+	FarmID   uuid.UUID `json:"farm_id"`
+	FarmKey  string    `json:"farm_key"`
+	Entries  int64     `json:"entries"`
+	Root     string    `json:"root"`
+	Verifier string    `json:"verifier_key"`
+}
+
+// exportTime stands in every export, so that the same book gives the same file.
+var exportTime = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// Export writes a farm's whole book, streaming.
+func (db *DB) Export(ctx context.Context, farm uuid.UUID, out io.Writer, progress func(done, total int64)) error {
+	options := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, BeginQuery: "begin isolation level repeatable read; " + setFarm(farm)}
+	return translate(pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
+		c, err := signCheckpoint(ctx, tx, farm)
+		if err != nil {
+			return err
+		}
+		z := zip.NewWriter(out)
+		m := manifest{exportFormat, farm, strings.TrimPrefix(c.Origin, "croftmark/"), c.Size, c.Root, c.Verifier}
+		head, err := json.MarshalIndent(m, "", "  ")
+		if err != nil {
+			return err
+		}
+		if err := writeZip(z, exportManifest, append(head, '\n')); err != nil {
+			return err
+		}
+		if err := writeZip(z, exportCheckpoint, []byte(c.Note)); err != nil {
+			return err
+		}
+		book, err := createZip(z, exportBook)
+		if err != nil {
+			return err
+		}
+		if err := streamEntries(ctx, tx, farm, c.Size, book, progress); err != nil {
+			return err
+		}
+		return z.Close()
+	}))
+}
+
+func createZip(z *zip.Writer, name string) (io.Writer, error) {
+	return z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: exportTime})
+}
+
+func writeZip(z *zip.Writer, name string, content []byte) error {
+	w, err := createZip(z, name)
+	if err != nil {
+		return err
+	}
+	_, err = w.Write(content)
+	return err
+}
+
+func streamEntries(ctx context.Context, tx pgx.Tx, farm uuid.UUID, size int64, out io.Writer, progress func(done, total int64)) error {
+	w := bufio.NewWriterSize(out, 1<<16)
+	for after := int64(0); after < size; {
+		rows, err := entryRows(ctx, tx, farm, after, verifyPage)
+		if err != nil {
+			return err
+		}
+		if len(rows) == 0 {
+			return &BadEntry{after + 1, "missing"}
+		}
+		for _, r := range rows {
+			w.WriteString(r.Leaf) // bufio keeps the first error for Flush
+			w.WriteByte('\n')
+			after = r.Seq
+		}
+		if progress != nil {
+			progress(after, size)
+		}
+	}
+	return w.Flush()
+}
+
+// openedExport is an export whose manifest and signature were read; the entries are still to be.
+type openedExport struct {
+	manifest manifest
+	note     string
+	signed   Checkpoint
+	book     io.ReadCloser
+}
+
+// openExport reads the head of an export and checks that its checkpoint is signed by the key it names and speaks of the
+// same book.
+func openExport(in io.ReaderAt, size int64) (*openedExport, error) {
+	z, err := zip.NewReader(in, size)
+	if err != nil {
+		return nil, fmt.Errorf("this is not an export of a book: %w", err)
+	}
+	o := &openedExport{}
+	raw, err := readZip(z, exportManifest)
+	if err != nil {
+		return nil, err
+	}
+	if err := json.Unmarshal(raw, &o.manifest); err != nil || o.manifest.Format != exportFormat {
+		return nil, fmt.Errorf("%s is not of the format %s", exportManifest, exportFormat)
+	}
+	raw, err = readZip(z, exportCheckpoint)
+	if err != nil {
+		return nil, err
+	}
+	o.note = string(raw)
+	if o.signed, err = OpenCheckpoint(o.note, o.manifest.Verifier); err != nil {
+		return nil, err
+	}
+	m := o.manifest
+	if o.signed.Origin != originOf(m.FarmKey) || o.signed.Size != m.Entries || o.signed.Root != m.Root {
+		return nil, fmt.Errorf("the signed checkpoint speaks of another book than the manifest")
+	}
+	o.book, err = z.Open(exportBook)
+	if err != nil {
+		return nil, fmt.Errorf("%s is missing in the export", exportBook)
+	}
+	return o, nil
+}
+
+func readZip(z *zip.Reader, name string) ([]byte, error) {
+	f, err := z.Open(name)
+	if err != nil {
+		return nil, fmt.Errorf("%s is missing in the export", name)
+	}
+	defer f.Close()
+	return io.ReadAll(io.LimitReader(f, 1<<20))
+}
+
+// each reads the entries one by one, holding each to the hashes; at the end the whole must be what was signed. The first
+// entry that is not as it was written is named.
+func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error {
+	defer o.book.Close()
+	tree := newFrontier()
+	lines := bufio.NewReaderSize(o.book, 1<<16)
+	for {
+		line, err := lines.ReadBytes('\n')
+		if err == io.EOF && len(line) == 0 {
+			break
+		}
+		seq := tree.size + 1
+		if err != nil {
+			return &BadEntry{seq, "the file breaks off here"}
+		}
+		line = bytes.TrimSuffix(line, []byte("\n"))
+		e, err := domain.ParseEntry(line)
+		if err != nil {
+			return &BadEntry{seq, err.Error()}
+		}
+		if e.Seq != seq || e.FarmID != o.manifest.FarmID {
+			return &BadEntry{seq, fmt.Sprintf("its text says it is entry %d of farm %s", e.Seq, e.FarmID)}
+		}
+		hashes, err := tree.append(line)
+		if err != nil {
+			return err
+		}
+		row := &entryRow{Seq: e.Seq, ID: e.ID, Kind: e.EntryKind, RecordID: e.RecordID, Leaf: string(line), Hashes: hashes}
+		if e.Request != nil {
+			row.RequestKey = &e.Request.Key
+		}
+		if err := fn(row, e); err != nil {
+			return err
+		}
+	}
+	return o.whole(tree)
+}
+
+// whole compares what was read with what was signed.
+func (o *openedExport) whole(tree *frontier) error {
+	if tree.size != o.signed.Size {
+		return &BadEntry{tree.size + 1, fmt.Sprintf("missing; %d entries were signed", o.signed.Size)}
+	}
+	root, err := tree.root()
+	if err != nil {
+		return err
+	}
+	if root.String() != o.signed.Root {
+		return fmt.Errorf("the entries are not the ones that were signed: some entry before number %d was changed and hashed anew", tree.size+1)
+	}
+	return nil
+}
+
+// VerifyExport reads a whole export with nothing but what is in it and, if given, the public key that a paper carries.
+func VerifyExport(in io.ReaderAt, size int64, verifierKey string) (v Verified, err error) {
+	o, err := openExport(in, size)
+	if err != nil {
+		return v, err
+	}
+	if verifierKey != "" && verifierKey != o.manifest.Verifier {
+		return v, fmt.Errorf("the export is signed by another key than the one given")
+	}
+	err = o.each(func(*entryRow, *domain.Entry) error { return nil })
+	return Verified{FarmID: o.manifest.FarmID, Entries: o.signed.Size, Root: o.signed.Root}, err
+}
+
+// Restore reads an export into a database that does not hold that farm: the book entry by entry, and the tables from it.
+// It is one transaction; a damaged file leaves nothing.
+func (db *DB) Restore(ctx context.Context, in io.ReaderAt, size int64, progress func(done, total int64)) (v Verified, err error) {
+	o, err := openExport(in, size)
+	if err != nil {
+		return v, err
+	}
+	farm := o.manifest.FarmID
+	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(farm)}
+	err = pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
+		if _, err := tx.Exec(ctx, `insert into book_heads (farm_id, farm_key, seq, frontier) values ($1, $2, 0, '')`, farm, o.manifest.FarmKey); err != nil {
+			return err
+		}
+		x := index{ctx, tx, farm, &pgx.Batch{}}
+		tree := newFrontier()
+		if err := o.each(func(row *entryRow, e *domain.Entry) error {
+			if _, err := tree.append([]byte(row.Leaf)); err != nil {
+				return err
+			}
+			if err := x.exec(`insert into book_entries (farm_id, `+entryColumns+`) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
+				row.Seq, row.ID, row.Kind, row.RecordID, row.RequestKey, row.Leaf, row.Hashes); err != nil {
+				return err
+			}
+			if progress != nil && row.Seq%verifyPage == 0 {
+				progress(row.Seq, o.signed.Size)
+			}
+			return x.replay(e)
+		}); err != nil {
+			return err
+		}
+		if err := x.exec(`update book_heads set seq = $2, frontier = $3 where farm_id = $1`, tree.size, tree.pack()); err != nil {
+			return err
+		}
+		// The checkpoint that came with the book is kept as it was signed: papers carry it.
+		if err := x.exec(`insert into checkpoints (farm_id, size, note, verifier) values ($1, $2, $3, $4)`, o.signed.Size, o.note, o.manifest.Verifier); err != nil {
+			return err
+		}
+		return x.send()
+	})
+	return Verified{FarmID: farm, Entries: o.signed.Size, Root: o.signed.Root}, translate(err)
+}

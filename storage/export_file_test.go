@@ -1,0 +1,193 @@
+package storage_test
+
+import (
+	"archive/zip"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
+	"golang.org/x/mod/sumdb/tlog"
+
+	"croftmark/domain"
+	"croftmark/storage"
+	"croftmark/storage/storagetest"
+)
+
+// richFarm writes a bit of everything.
+func richFarm(t *testing.T) *shed {
+	s := newShed(t)
+	s.counted("Heap 1")
+	s.spread(s.manure, "2025-11-01", "2025-11-02", s.beds[0])
+	mix := s.pack("34", "2", 4)
+	s.write(mix)
+	s.write(s.ship(s.customer("Copper Ladle", "restaurant"), "1182", mix.CrateCodes[0]))
+	well := s.well()
+	s.goodYear(well, "")
+	s.write(&domain.Handling{Use: domain.UseWashing, SourceID: well, LotIDs: []uuid.UUID{s.lots[0].ID}, StartedAt: at("2026-06-05", 12)})
+	late, err := s.record(s.application(s.manure, "2026-03-10", "2026-03-10", s.beds[2]))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.db.Void(ctx, s.actor, nil, "application", late.ID, "another bed"); err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+func export(t *testing.T, f *field) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := f.db.Export(ctx, f.actor.FarmID, &b, nil); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func TestExportRestoreExport(t *testing.T) {
+	t.Parallel()
+	s := richFarm(t)
+	first := export(t, s.field)
+	if v, err := storage.VerifyExport(bytes.NewReader(first), int64(len(first)), ""); err != nil || v.Entries == 0 {
+		t.Fatalf("the export does not verify: %v", err)
+	}
+	before := s.dump()
+	owner, service := storagetest.URLs(t)
+	other, err := storage.Open(ctx, storage.Config{OwnerURL: owner, ServiceURL: service, Now: s.clock.Now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(other.Close)
+	if _, err := other.Restore(ctx, bytes.NewReader(first), int64(len(first)), nil); err != nil {
+		t.Fatal(err)
+	}
+	restored := &field{t: t, db: other, owner: owner, clock: s.clock, actor: s.actor}
+	if diff := cmp.Diff(before, restored.dump()); diff != "" {
+		t.Errorf("the restored tables differ:\n%s", diff)
+	}
+	if _, err := other.Verify(ctx, s.actor.FarmID, nil); err != nil {
+		t.Error(err)
+	}
+	if second := export(t, restored); !bytes.Equal(first, second) {
+		t.Error("export, restore, export is not the same file")
+	}
+	if _, err := other.Restore(ctx, bytes.NewReader(first), int64(len(first)), nil); err == nil {
+		t.Error("a book was restored over itself")
+	}
+	// The restored book goes on.
+	restored.write(&domain.Plot{Name: "After", History: "known"})
+	if bytes.Contains(first, []byte("PRIVATE+KEY")) || bytes.Contains(first, []byte("cm_")) {
+		t.Error("the export holds a secret")
+	}
+}
+
+// rewritten gives the export with its book changed.
+func rewritten(t *testing.T, file []byte, change func(lines []string) []string) []byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(file), int64(len(file)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	w := zip.NewWriter(&out)
+	for _, f := range z.File {
+		r, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		content, err := io.ReadAll(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if f.Name == "book.jsonl" {
+			lines := strings.Split(strings.TrimSuffix(string(content), "\n"), "\n")
+			content = []byte(strings.Join(change(lines), "\n") + "\n")
+		}
+		part, err := w.Create(f.Name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		part.Write(content)
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+func TestTamperedExportIsRefused(t *testing.T) {
+	t.Parallel()
+	s := richFarm(t)
+	file := export(t, s.field)
+	for name, c := range map[string]struct {
+		change func([]string) []string
+		entry  int64 // 0: found as a whole
+	}{
+		"tail cut":   {func(l []string) []string { return l[:len(l)-2] }, -1},
+		"swapped":    {func(l []string) []string { l[4], l[5] = l[5], l[4]; return l }, 5},
+		"removed":    {func(l []string) []string { return append(l[:6:6], l[7:]...) }, 7},
+		"inserted":   {func(l []string) []string { return append(append(append([]string{}, l[:3]...), l[2]), l[3:]...) }, 4},
+		"edited":     {func(l []string) []string { l[7] = strings.Replace(l[7], "2", "3", 1); return l }, 0},
+		"not json":   {func(l []string) []string { l[2] = "x"; return l }, 3},
+		"blank line": {func(l []string) []string { l[2] = l[2] + " "; return l }, 3},
+	} {
+		bad := rewritten(t, file, c.change)
+		_, err := storage.VerifyExport(bytes.NewReader(bad), int64(len(bad)), "")
+		var named *storage.BadEntry
+		if err == nil || (c.entry > 0 && (!errors.As(err, &named) || named.Seq != c.entry)) {
+			t.Errorf("%s: %v, want entry %d", name, err, c.entry)
+		}
+		other := storagetest.Open(t, storage.Config{})
+		if _, err := other.Restore(ctx, bytes.NewReader(bad), int64(len(bad)), nil); err == nil {
+			t.Errorf("%s: restored all the same", name)
+		}
+		if list, err := other.Entries(ctx, s.actor.FarmID, 0, 10); err == nil && len(list) > 0 {
+			t.Errorf("%s: the refused restore left entries", name)
+		}
+	}
+}
+
+// A paper from March proves March: its checkpoint opens with the public key, and the book now begins with that book.
+func TestOldCheckpointStillHolds(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	old, err := s.db.SignedCheckpoint(ctx, s.actor.FarmID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.write(s.pack("34", "2", 4))
+	opened, err := storage.OpenCheckpoint(old.Note, old.Verifier)
+	if err != nil || opened != old.Checkpoint {
+		t.Fatalf("opened %+v (%v)", opened, err)
+	}
+	if _, err := storage.OpenCheckpoint(strings.Replace(old.Note, fmt.Sprintf("\n%d\n", old.Size), fmt.Sprintf("\n%d\n", old.Size+1), 1), old.Verifier); err == nil {
+		t.Error("a changed checkpoint opened")
+	}
+	c, err := s.db.Consistency(ctx, s.actor.FarmID, old.Size)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var proof tlog.TreeProof
+	for _, h := range c.Hashes {
+		proof = append(proof, hashOf(t, h))
+	}
+	if err := tlog.CheckTree(proof, c.To.Size, hashOf(t, c.To.Root), old.Size, hashOf(t, old.Root)); err != nil {
+		t.Error(err)
+	}
+	if tlog.CheckTree(proof, c.To.Size, hashOf(t, c.To.Root), old.Size, tlog.Hash{1}) == nil {
+		t.Error("a wrong root was proven")
+	}
+}
+
+func hashOf(t *testing.T, s string) tlog.Hash {
+	t.Helper()
+	h, err := tlog.ParseHash(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return h
+}

@@ -1,0 +1,126 @@
+// Spread: what went on the ground, where, when, and whether it was worked in. The last is what the waiting days hang on.
+
+import { useState } from 'preact/hooks'
+import { remember } from '../book/book'
+import { mayHoldManure } from '../book/judge'
+import { useBook, type Known } from '../book/state'
+import { today, write } from '../book/sync'
+import { NumberField, Pad, typed } from '../parts/pad'
+import { Helper, Name, Page } from '../parts/page'
+import { Pick, Picked } from '../parts/pick'
+import { Stale } from '../parts/verdict'
+import { When } from '../parts/when'
+import { go, type Place } from '../route'
+import { day, unitName, useWords } from '../words/words'
+
+interface Source { id: string; name: string; supplier?: string; on: string; body: Record<string, string>; category?: string; manure: boolean }
+
+// Deliveries that go on the ground, newest first, and the farm's own batches.
+function sourcesOf(known: Known): Source[] {
+  const inputs = new Map(known.inputs.map(i => [i.id, i]))
+  const notSpread = ['seed', 'transplant', 'sanitizer', 'potting-mix', 'crop-protection']
+  const deliveries = known.inputLots.flatMap(lot => {
+    const input = inputs.get(lot.input_id)
+    if (!input || notSpread.includes(input.category)) return []
+    return [{
+      id: lot.id, name: input.name, supplier: lot.supplier, on: lot.received_on, body: { input_lot_id: lot.id }, category: input.category,
+      manure: mayHoldManure(input.category, input.species),
+    }]
+  })
+  const batches = known.batches.map(b => ({ id: b.id, name: b.code, on: b.started_on, body: { compost_batch_id: b.id }, manure: true }))
+  return [...deliveries, ...batches].sort((a, b) => b.on.localeCompare(a.on))
+}
+
+const units = ['yd3', 'gal', 'lb', 'bu', 'm3', 'kg', 'L']
+
+export function Spread({ place }: { place: Place }) {
+  const w = useWords()
+  const { known, habits } = useBook()
+  const sources = known ? sourcesOf(known) : []
+  const [source, setSource] = useState(habits.source ?? '')
+  const asked = place.asked.get('bed') ?? habits.bed
+  const [beds, setBeds] = useState<string[]>(asked ? [asked] : [])
+  const [pickingBeds, setPickingBeds] = useState(false)
+  const [on, setOn] = useState(today())
+  const [worked, setWorked] = useState('') // '', 'same', 'not', 'other'
+  const [workedOn, setWorkedOn] = useState(today())
+  const [touched, setTouched] = useState('')
+  const [value, setValue] = useState('')
+  const [unit, setUnit] = useState(habits.amountUnit ?? 'yd3')
+  const [pickingUnit, setPickingUnit] = useState(false)
+  const [writing, setWriting] = useState(false)
+
+  const what = sources.find(s => s.id === source)
+  const inForce = known?.beds.filter(b => !b.to || b.to > on) ?? []
+  const chosen = inForce.filter(b => beds.includes(b.id))
+  const planted = known?.checks.some(c => beds.includes(c.bed_id)) ?? false
+  const missing = [
+    !what && w.spread.needs.what, chosen.length === 0 && w.spread.needs.where, !worked && w.spread.needs.worked,
+    planted && !touched && w.spread.needs.touched, !(Number(value) > 0) && w.spread.needs.howMuch,
+  ].filter(Boolean) as string[]
+
+  const done = async (e: Event) => {
+    e.preventDefault()
+    if (missing.length > 0 || !what || writing) return
+    setWriting(true)
+    remember({ source, bed: chosen[0]!.id, amountUnit: unit })
+    const incorporated = worked === 'same' ? on : worked === 'other' ? workedOn : undefined
+    const amount = { value: value.replace(/\.$/, ''), unit }
+    const liquid = what.category === 'compost-tea' || what.category === 'manure-tea'
+    const { id } = await write({
+      path: '/v1/applications',
+      body: {
+        source: what.body, ground: { bed_ids: chosen.map(b => b.id) }, applied_on: on, amount,
+        method: incorporated ? 'incorporated' : liquid ? 'drench' : 'surface',
+        ...(incorporated ? { incorporated_on: incorporated } : {}), ...(planted ? { touched_crop: touched } : {}),
+        ...(on === today() ? {} : { done_at: undefined }), // the hour is not known
+      },
+      said: { act: 'spread', beds: chosen.map(b => b.name), thing: what.name, quantity: amount, on },
+      touches: what.manure ? { bed_ids: chosen.map(b => b.id), what: what.name, on } : undefined,
+    })
+    go('/app/entry/' + id, true)
+  }
+
+  return (
+    <Page title={w.spread.title}>
+      {known && sources.length === 0 && <p>{w.spread.noSources}</p>}
+      {known && sources.length > 0 && (
+        <form onSubmit={done}>
+          {what
+            ? <Picked label={w.spread.what} change={w.change} onChange={() => setSource('')}><b><Name>{what.name}</Name></b></Picked>
+            : <Pick legend={w.spread.pickWhat} ruled chosen={[]} onPick={setSource} choices={sources.map(s => ({
+              id: s.id, label: <Name>{s.name}</Name>, under: s.supplier ? <Name>{w.spread.delivery(s.supplier, day(w, s.on))}</Name> : w.spread.batch,
+            }))} />}
+          {chosen.length > 0 && !pickingBeds
+            ? <Picked label={w.spread.where} change={w.change} onChange={() => setPickingBeds(true)}><b><Name>{chosen.map(b => b.name).join(', ')}</Name></b></Picked>
+            : <>
+              {known.plots.map(plot => {
+                const here = inForce.filter(b => b.plot_id === plot.id)
+                return here.length > 0 && (
+                  <Pick key={plot.id} legend={<Name>{plot.name}</Name>} chosen={beds} choices={here.map(b => ({ id: b.id, label: <Name>{b.name}</Name> }))}
+                    onPick={id => { setBeds(beds.includes(id) ? beds.filter(x => x !== id) : [...beds, id]); setPickingBeds(true) }} />
+                )
+              })}
+              {chosen.length > 0 && <p><button type="button" class="main" onClick={() => setPickingBeds(false)}>{w.done}: {w.spread.picked(chosen.length)}</button></p>}
+            </>}
+          <When legend={w.spread.when} value={on} onValue={setOn} />
+          <Pick legend={w.spread.worked} three chosen={[worked]} onPick={setWorked}
+            choices={[{ id: 'same', label: w.spread.workedSame }, { id: 'not', label: w.spread.workedNot }, { id: 'other', label: w.spread.workedOther }]} />
+          {worked === 'other' && <When legend={w.spread.workedOther} value={workedOn} onValue={setWorkedOn} from={on} />}
+          {what?.manure && <p class="note">{w.spread.rawNote}</p>}
+          {planted && <Pick legend={w.spread.touched} three chosen={[touched]} onPick={setTouched}
+            choices={[{ id: 'no', label: w.spread.no }, { id: 'yes', label: w.spread.yes }, { id: 'unknown', label: w.spread.unknown }]} />}
+          {pickingUnit
+            ? <Pick legend={w.cut.unit} choices={units.map(u => ({ id: u, label: unitName(w, u) }))} chosen={[unit]} onPick={u => { setUnit(u); setPickingUnit(false) }} />
+            : <div class="amounts one"><NumberField id="amount" label={w.spread.howMuch} value={value} onValue={setValue} on
+              after={<button type="button" class="unit" onClick={() => setPickingUnit(true)}>{unitName(w, unit)}<span class="unseen"> {w.change} {w.cut.unit}</span></button>} /></div>}
+          <Pad onKey={key => setValue(v => typed(v, key))} />
+          {missing.length > 0 && <p class="note" role="status">{w.spread.need}{missing.join(', ')}</p>}
+          <button class="main whole" disabled={missing.length > 0 || writing}>{writing ? w.cut.writing : w.spread.done}</button>
+        </form>
+      )}
+      <Stale />
+      <Helper />
+    </Page>
+  )
+}

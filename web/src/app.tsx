@@ -1,0 +1,79 @@
+// The frame around every page: what waits and how old the knowledge is above, the places of the book below.
+
+import type { ComponentType } from 'preact'
+import { useEffect } from 'preact/hooks'
+import { useBook } from './book/state'
+import { Bed } from './act/bed'
+import { Beds } from './act/beds'
+import { Cut } from './act/cut'
+import { EntryPage } from './act/entry'
+import { Look } from './act/look'
+import { Me } from './act/me'
+import { Pile } from './act/pile'
+import { SignIn } from './act/signin'
+import { Spread } from './act/spread'
+import { Today } from './act/today'
+import { Waiting } from './act/waiting'
+import { Page } from './parts/page'
+import { follow, usePlace, type Place } from './route'
+import { age, useWords } from './words/words'
+
+const pages: Record<string, ComponentType<{ place: Place }>> = {
+  today: Today, cut: Cut, spread: Spread, pile: Pile, code: Look, bed: Bed, beds: Beds, waiting: Waiting, entry: EntryPage, me: Me,
+}
+const tabs = ['today', 'cut', 'spread', 'pile', 'code'] as const
+
+export function App() {
+  const book = useBook()
+  const w = useWords()
+  const place = usePlace()
+  useEffect(() => { document.documentElement.lang = book.language }, [book.language])
+  if (!book.ready) return <main class="page" />
+  const name = place.parts[0] ?? 'today'
+  const signedIn = !!book.token && book.line !== 'signed-out'
+  // Someone whose token has ended may still look at what waits, and sign in again without losing it.
+  const Shown = !signedIn && (name !== 'waiting' || !book.token) ? SignIn : pages[name] ?? Missing
+  return (
+    <div class="frame" onClick={follow as never}>
+      <a class="skip" href="#page" onClick={e => { e.preventDefault(); document.querySelector('h1')?.focus() }}>{w.skip}</a>
+      {book.token && <Head />}
+      {book.token && (
+        <nav class="tabs" aria-label={w.places}>
+          {tabs.map(tab => (
+            <a key={tab} href={'/app/' + tab} aria-current={tab === name ? 'page' : undefined}>{w.tab[tab]}</a>
+          ))}
+        </nav>
+      )}
+      <Shown key={place.parts.join('/') + (book.token ? '' : '-out')} place={place} />
+    </div>
+  )
+}
+
+function Head() {
+  const book = useBook()
+  const w = useWords()
+  const refused = book.queue.filter(e => e.state === 'refused').length
+  const waiting = book.queue.length - refused
+  const doer = book.known?.people.find(p => p.id === book.doer)
+  return (
+    <header class={'head' + (book.line === 'no-signal' ? ' far' : '')}>
+      <a class={'state' + (book.queue.length ? ' some' : '')} href="/app/waiting">
+        <strong>
+          {refused > 0 ? w.refusedCount(refused) + (waiting > 0 ? ', ' + w.waitingCount(waiting) : '') : w.waitingCount(waiting)}
+        </strong>
+        <span>
+          {book.known ? w.age.known(age(w, book.known.at, book.now)) : w.age.never}
+          {book.line === 'no-signal' ? ' · ' + w.age.noSignal : ''}
+        </span>
+      </a>
+      <a class="who" href="/app/me" aria-label={doer ? `${w.me.open}: ${doer.initials}` : w.me.open}>
+        {doer ? <bdi>{doer.initials}</bdi> : <svg viewBox="0 0 24 24" aria-hidden="true"><path d="M3 11h18M5 11c0-9 14-9 14 0M7 14v2a5 5 0 0 0 10 0v-2" /></svg>}
+      </a>
+    </header>
+  )
+}
+
+function Missing() {
+  const w = useWords()
+  return <Page title={w.pageNotHere}><p><a class="go" href="/app/today">{w.tab.today}</a></p></Page>
+}

@@ -1,0 +1,67 @@
+// Talking to the service. The token goes into the header of each request and nowhere else.
+
+import { outcomeOf, type Entry, type Sent } from './queue'
+import type { Problem } from './records'
+
+const patience = 20_000
+
+export class Refused extends Error {
+  constructor(readonly problem: Problem) { super(problem.detail) }
+}
+export class NoSignal extends Error {}
+
+async function ask(path: string, token: string, init: RequestInit = {}): Promise<Response> {
+  const giveUp = new AbortController()
+  const timer = setTimeout(() => giveUp.abort(), patience)
+  try {
+    return await fetch(path, {
+      ...init, signal: giveUp.signal, cache: 'no-store', credentials: 'omit',
+      headers: { ...(init.headers as Record<string, string>), Authorization: 'Bearer ' + token },
+    })
+  } catch {
+    throw new NoSignal()
+  } finally {
+    clearTimeout(timer)
+  }
+}
+
+const bodyOf = (response: Response): Promise<unknown> => response.json().catch(() => undefined)
+
+async function read(path: string, token: string): Promise<Response> {
+  const response = await ask(path, token)
+  if (response.ok) return response
+  const body = (await bodyOf(response)) as Problem | undefined
+  if (!body?.detail || response.status >= 500) throw new NoSignal()
+  throw new Refused({ ...body, status: response.status })
+}
+
+export async function get<T>(path: string, token: string): Promise<T> {
+  return (await read(path, token)).json() as Promise<T>
+}
+
+export async function getBlob(path: string, token: string): Promise<Blob> {
+  return (await read(path, token)).blob()
+}
+
+// list reads all pages of a collection, newest first, up to so many pages.
+export async function list<T>(path: string, token: string, pages = 20): Promise<T[]> {
+  const all: T[] = []
+  let next: string | undefined = path + (path.includes('?') ? '&' : '?') + 'limit=500'
+  for (let page = 0; next && page < pages; page++) {
+    const response = await read(next, token)
+    all.push(...((await response.json()) as T[]))
+    next = /<([^>]+)>; rel="next"/.exec(response.headers.get('Link') ?? '')?.[1]
+  }
+  return all
+}
+
+export async function send(entry: Entry, token: string): Promise<Sent> {
+  try {
+    const response = await ask(entry.path, token, {
+      method: 'POST', body: JSON.stringify(entry.body), headers: { 'Content-Type': 'application/json' },
+    })
+    return outcomeOf(response.status, await bodyOf(response))
+  } catch {
+    return { kind: 'later' }
+  }
+}

@@ -1,0 +1,134 @@
+// The shapes of the HTTP interface that the app reads. What it does not use is not written down here.
+
+export const verdicts = ['clear', 'caution', 'wait', 'ask', 'stop'] as const
+export type Verdict = (typeof verdicts)[number]
+
+export interface Quantity { value: string; unit: string }
+export interface RecordRef { kind: string; id: string }
+
+export interface Reason {
+  rule: string
+  authority: 'law' | 'certifier' | 'buyer' | 'guidance' | 'farm'
+  citation: string
+  verdict: Verdict
+  clear_on?: string
+  days_short?: number
+  text: string
+  text_es?: string
+  records?: RecordRef[]
+}
+
+export interface Check {
+  bed_id: string
+  bed: string
+  plot_id: string
+  planting_id: string
+  crop: string
+  soil_contact: string
+  verdict: Verdict
+  clear_on?: string
+  reasons: Reason[]
+}
+
+export interface HarvestCheck { on: string; checks: Check[] }
+
+export interface Farm { id: string; name: string; time_zone: string; units?: 'us' | 'metric' }
+export interface Person { id: string; name: string; initials: string; role: string; language?: string; ends_on?: string; voided?: boolean }
+export interface Plot { id: string; name: string; voided?: boolean }
+export interface Bed { id: string; name: string; plot_id: string; from: string; to?: string; in_production?: boolean; length?: Quantity; width?: Quantity; voided?: boolean }
+export interface Crop { id: string; name: string; variety?: string; voided?: boolean }
+export interface Planting { id: string; crop_id: string; bed_ids: string[]; planted_on: string; ended_on?: string; voided?: boolean }
+export interface Input { id: string; name: string; category: string; species?: string; voided?: boolean }
+export interface InputLot { id: string; input_id: string; supplier: string; supplier_lot?: string; received_on: string; voided?: boolean }
+export interface Batch { id: string; code: string; method: string; started_on: string; points?: { names?: string[] }[]; voided?: boolean }
+
+export interface Lot {
+  id: string
+  code: string
+  planting_id: string
+  bed_ids: string[]
+  cut_on?: string
+  cut_from?: string
+  cut_to?: string
+  quantity: Quantity
+  containers?: number
+  verdict_now?: Verdict
+  held?: boolean
+  voided?: boolean
+}
+
+export interface Problem {
+  type?: string
+  title: string
+  status: number
+  detail: string
+  errors?: { pointer: string; detail: string }[]
+  verdict?: Verdict
+  clear_on?: string
+  reasons?: Reason[]
+}
+
+export interface Judgement { verdict: Verdict; clear_on?: string; reasons: Reason[] }
+
+export interface FoundLot {
+  kind: string
+  code: string
+  crate?: number
+  lot_id: string
+  lot_code: string
+  crop: string
+  variety?: string
+  planting_id: string
+  bed_ids: string[]
+  beds: string[]
+  plot: string
+  cut_from: string
+  cut_to: string
+  quantity: Quantity
+  on_hand: Quantity
+  disposed: Quantity
+  containers: number
+  verdict: Verdict
+  verdict_then?: Judgement
+  verdict_now: Judgement
+  held: boolean
+  holds?: string[]
+  where: string
+}
+
+export interface Trace {
+  start: number
+  nodes: { kind: string; id?: string; label: string; on?: string }[]
+  links: { from: number; to: number; how: string }[]
+  gaps?: string[]
+}
+
+export interface Exposure {
+  kind: string
+  what: string
+  on: string
+  incorporated_on?: string
+  to?: string
+  standing: 'treated' | 'untreated' | 'plant-only' | ''
+  why?: string
+  supplier?: string
+  record: RecordRef
+  via: { kind: 'bed' | 'earlier-bed' | 'plot'; name: string }
+}
+
+export interface Ground { bed_id: string; name: string; from: string; to?: string; exposures: Exposure[] }
+
+export interface BatchAnswer extends Batch {
+  process: { set: string; outcome: string; met_on?: string; counted_days?: string[] | null; turnings_counted?: number }[]
+  standing: string
+}
+
+// What a written record answers, whatever its kind.
+export interface Written {
+  id: string
+  code?: string
+  held?: boolean
+  typed_by?: string
+  warnings?: string[]
+  rejudged?: { code: string; then: Verdict; now: Verdict }[]
+}

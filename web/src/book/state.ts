@@ -1,0 +1,81 @@
+// The one state of the app, and the hook that redraws what reads it.
+
+import { useEffect, useState } from 'preact/hooks'
+import type { Entry } from './queue'
+import type { Batch, Bed, Check, Crop, Farm, Input, InputLot, Lot, Person, Planting, Plot, Written } from './records'
+
+// Known is what was last known of the farm, kept on the phone.
+export interface Known {
+  at: number // milliseconds, when the harvest check was last answered
+  on: string // the farm's day it was answered for
+  farm: Farm
+  checks: Check[]
+  people: Person[]
+  plots: Plot[]
+  beds: Bed[]
+  crops: Crop[]
+  plantings: Planting[]
+  inputs: Input[]
+  inputLots: InputLot[]
+  batches: Batch[]
+  lots: Lot[]
+  listsAt: number
+}
+
+// SentNote remembers what became of an entry that was sent, so that a lot cut without signal can still get its label.
+export interface SentNote { id: string; at: number; entry: Entry; record: Written }
+
+export type Language = 'en' | 'es'
+export type Line = 'idle' | 'sending' | 'no-signal' | 'signed-out'
+
+// Habits of this phone, from which the next entry starts.
+export interface Habits {
+  bed?: string
+  planting?: string
+  unitOf?: Record<string, string> // by crop name
+  source?: string
+  amountUnit?: string
+  batch?: string
+  pointsOf?: Record<string, { probe: string; value: string; unit: string }[]> // by batch
+  labelSize?: string
+}
+
+export interface State {
+  ready: boolean
+  token: string
+  farm: string
+  language: Language
+  chosenLanguage: boolean // a person chose it; otherwise it follows the person or the phone
+  doer: string // person id who does the work; empty: whoever the token belongs to
+  known?: Known
+  queue: Entry[]
+  sent: SentNote[]
+  habits: Habits
+  line: Line
+  failures: number
+  now: number
+}
+
+let state: State = {
+  ready: false, token: '', farm: '', language: 'en', chosenLanguage: false, doer: '', queue: [], sent: [], habits: {}, line: 'idle',
+  failures: 0, now: Date.now(),
+}
+const watchers = new Set<() => void>()
+
+export const current = (): State => state
+
+export function change(part: Partial<State>): void {
+  state = { ...state, ...part }
+  watchers.forEach(w => w())
+}
+
+export function useBook(): State {
+  const [, redraw] = useState(0)
+  useEffect(() => {
+    const w = () => redraw(n => n + 1)
+    watchers.add(w)
+    w() // something may have changed between drawing and watching
+    return () => void watchers.delete(w)
+  }, [])
+  return state
+}

@@ -1,0 +1,112 @@
+// Sending what waits: at once when written, again when signal comes back, and in between with growing pauses.
+
+import { dayIn, instant } from './days'
+import { send } from './http'
+import { newId } from './id'
+import { keep, queueStore } from './keep'
+import { refresh } from './known'
+import { pause, sendAll, type Entry, type Said, type Sent, type Touches } from './queue'
+import { change, current } from './state'
+
+let timer: ReturnType<typeof setTimeout> | undefined
+let round: Promise<void> | undefined
+const waitingFor = new Map<string, (sent: Sent) => void>()
+
+export function startSending(): void {
+  addEventListener('online', () => void sync())
+  addEventListener('visibilitychange', () => document.visibilityState === 'visible' && void sync())
+}
+
+const showQueue = async () => change({ queue: await queueStore.all() })
+
+// sync sends all that waits; one round at a time, also across tabs where the browser has locks.
+export function sync(byTimer = false): Promise<void> {
+  round ??= locked(() => sendRound(byTimer)).finally(() => { round = undefined })
+  return round
+}
+
+function locked(act: () => Promise<void>): Promise<void> {
+  return navigator.locks ? navigator.locks.request('croftmark-send', act) : act()
+}
+
+async function sendRound(byTimer: boolean): Promise<void> {
+  const { token, farm, queue } = current()
+  if (!token || !queue.some(e => e.state === 'waiting')) return
+  change({ line: 'sending' })
+  const passed = await sendAll(queueStore, farm, entry => send(entry, token), told)
+  await showQueue()
+  if (passed.end === 'later') {
+    change({ line: 'no-signal' })
+    // Only the rounds of the clock lengthen the pause: writing fifty entries without signal must not make it endless.
+    if (byTimer || timer === undefined) {
+      change({ failures: current().failures + 1 })
+      timer = setTimeout(() => { timer = undefined; void sync(true) }, pause(current().failures))
+    }
+  } else {
+    clearTimeout(timer)
+    timer = undefined
+    change({ line: passed.end === 'signed-out' ? 'signed-out' : 'idle', failures: 0 })
+  }
+  // An entry may have been written while the round was under way.
+  if (passed.end === 'done' && current().queue.some(e => e.state === 'waiting' && e.farm === farm)) setTimeout(() => void sync(), 0)
+  if (passed.end === 'done') void refresh({ lists: true })
+}
+
+async function told(entry: Entry, sent: Sent): Promise<void> {
+  if (sent.kind === 'written') {
+    const note = { id: entry.id, at: Date.now(), entry, record: { ...sent.record } }
+    const all = [note, ...current().sent.filter(n => n.id !== entry.id)].slice(0, 60)
+    change({ sent: all })
+    await keep('sent', all)
+  }
+  await showQueue()
+  waitingFor.get(entry.id)?.(sent)
+  waitingFor.delete(entry.id)
+}
+
+// today is the farm's day by the phone's clock.
+export const today = (): string => dayIn(current().known?.farm.time_zone)
+
+export interface Writing { path: string; body: Record<string, unknown>; said: Omit<Said, 'on'> & { on?: string }; touches?: Touches; id?: string }
+
+// write puts an entry into the queue, and says what became of it if that is known within a few seconds.
+export async function write(w: Writing): Promise<{ id: string; sent: Sent }> {
+  const { farm, doer, queue } = current()
+  const id = w.id ?? newId()
+  const now = instant()
+  const entry: Entry = {
+    id, path: w.path, farm, state: 'waiting', order: Math.max(Date.now(), ...queue.map(e => e.order + 1)),
+    body: { id, done_at: now, device_at: now, ...(doer ? { done_by: doer } : {}), ...w.body },
+    said: { on: today(), ...w.said }, touches: w.touches,
+  }
+  await queueStore.put(entry)
+  await showQueue()
+  return { id, sent: await outcome(id) }
+}
+
+// resend tries a refused entry again, changed or not, under its own id.
+export async function resend(entry: Entry, changed: Record<string, unknown> = {}, said: Partial<Said> = {}): Promise<Sent> {
+  const { problem: _, ...rest } = entry
+  await queueStore.put({ ...rest, state: 'waiting', body: { ...entry.body, ...changed }, said: { ...entry.said, ...said } })
+  await showQueue()
+  return outcome(entry.id)
+}
+
+// discard takes an entry out for good. Only a person does that, after being asked.
+export async function discard(id: string): Promise<void> {
+  await queueStore.remove(id)
+  await showQueue()
+}
+
+function outcome(id: string): Promise<Sent> {
+  return new Promise(resolve => {
+    const enough = setTimeout(() => { waitingFor.delete(id); resolve({ kind: 'later' }) }, 6000)
+    waitingFor.set(id, sent => { clearTimeout(enough); resolve(sent) })
+    void sync().then(() => {
+      if (current().line === 'no-signal' || current().line === 'signed-out') {
+        clearTimeout(enough)
+        if (waitingFor.delete(id)) resolve({ kind: 'later' })
+      }
+    })
+  })
+}

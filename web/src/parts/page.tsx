@@ -1,0 +1,35 @@
+// One page: its heading takes the focus when the page is opened, so that a reader or a keyboard starts there.
+
+import type { ComponentChildren } from 'preact'
+import { useEffect, useRef } from 'preact/hooks'
+import { useWords } from '../words/words'
+
+let opened = 0
+
+export function Page({ title, under, children }: { title: ComponentChildren; under?: ComponentChildren; children: ComponentChildren }) {
+  const heading = useRef<HTMLHeadingElement>(null)
+  useEffect(() => {
+    if (opened++ > 0) heading.current?.focus({ preventScroll: true })
+  }, [])
+  useEffect(() => {
+    document.title = (heading.current?.textContent ?? '') + ' · Croftmark'
+  })
+  return (
+    <main class="page" id="page">
+      <h1 tabIndex={-1} ref={heading}>{title}</h1>
+      {under && <p class="under">{under}</p>}
+      {children}
+    </main>
+  )
+}
+
+// Helper is the sentence that stands on every page that judges.
+export function Helper() {
+  const w = useWords()
+  return <p class="helper">{w.helper}</p>
+}
+
+// Name shows a name somebody gave, in whatever script, without letting it turn the text around it.
+export function Name({ children }: { children: ComponentChildren }) {
+  return <bdi class="name">{children}</bdi>
+}

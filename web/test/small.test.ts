@@ -1,0 +1,68 @@
+import assert from 'node:assert/strict'
+import test from 'node:test'
+import { checkCharacters, readCode } from '../src/book/code'
+import { addDays, dayIn, daysBetween, instant } from '../src/book/days'
+import { newId } from '../src/book/id'
+import { cleaned, typed } from '../src/parts/pad'
+import { en } from '../src/words/en'
+import { es } from '../src/words/es'
+
+test('codes are read as the service reads them', () => {
+  assert.equal(checkCharacters('26219L3RAD1'), 'SS') // the service's own example
+  assert.deepEqual(readCode('26219-l3-rad-1-ss'), { state: 'fits', text: '26219-L3-RAD-1-SS', lot: '26219-L3-RAD-1-SS' })
+  assert.deepEqual(readCode('HTTPS://BOOK.EXAMPLE/L/ABC/26219-L3-RAD-1-C12-8H'),
+    { state: 'fits', text: '26219-L3-RAD-1-C12-8H', lot: '26219-L3-RAD-1-SS', crate: 12 })
+  assert.deepEqual(readCode('p26221sal14x'), { state: 'fits', text: 'P26221-SAL-1-4X', lot: 'P26221-SAL-1-4X' })
+  assert.deepEqual(readCode('P26221-SAL-1-C2-WP'), { state: 'fits', text: 'P26221-SAL-1-C2-WP', lot: 'P26221-SAL-1-4X', crate: 2 })
+})
+
+test('every slip of one character shows', () => {
+  const code = '26219-L3-RAD-1-SS'
+  for (let i = 0; i < code.length; i++) {
+    if (code[i] === '-') continue
+    for (const c of '0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ') {
+      if (c === code[i]) continue
+      assert.notEqual(readCode(code.slice(0, i) + c + code.slice(i + 1)).state, 'fits', `${c} at ${i}`)
+    }
+  }
+})
+
+test('ids are UUIDs of version 7, in the order of time', () => {
+  assert.match(newId(), /^[0-9a-f]{8}-[0-9a-f]{4}-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/)
+  assert.ok(newId(1_800_000_000_000) < newId(1_800_000_000_001))
+})
+
+test('days are the farm’s, whatever the phone’s zone', () => {
+  const late = new Date('2026-07-02T03:30:00Z')
+  assert.equal(dayIn('America/New_York', late), '2026-07-01')
+  assert.equal(dayIn('Europe/Madrid', late), '2026-07-02')
+  assert.equal(addDays('2026-03-08', 1), '2026-03-09', 'over a change of clocks')
+  assert.equal(daysBetween('2026-03-01', '2026-04-01'), 31)
+  assert.match(instant(), /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d$/)
+})
+
+test('keys and keyboards write only numbers', () => {
+  assert.equal('24.5'.split('').reduce((v, k) => typed(v, k), ''), '24.5')
+  assert.equal(typed('1.25', '3'), '1.25')
+  assert.equal(typed('', '.'), '0.')
+  assert.equal(typed('1.2', '.'), '1.2')
+  assert.equal(typed('12', 'erase'), '1')
+  assert.equal(cleaned('12,5 lb'), '12.5')
+  assert.equal(cleaned('<b>7'), '7')
+})
+
+test('Spanish says everything that English says, in its own words', () => {
+  // What is rightly the same in both languages.
+  const same = /^(locale$|unit\.|sets\.|age\.\w+$|label\.sizes\.|authority\.|tab\.|pad\.|bed\.via|spread\.(no)$)/
+  const walk = (a: object, b: object, at: string): void => {
+    for (const [key, value] of Object.entries(a)) {
+      const other = (b as Record<string, unknown>)[key]
+      const here = at + key
+      assert.ok(other !== undefined, `${here} is missing`)
+      if (typeof value === 'object') walk(Array.isArray(value) ? { ...value } : value, Array.isArray(other) ? { ...other } : (other as object), here + '.')
+      else if (typeof value === 'function') assert.equal(typeof other, 'function', here)
+      else if (!same.test(here)) assert.notEqual(other, value, `${here} is still in English`)
+    }
+  }
+  walk(en, es, '')
+})
