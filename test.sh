@@ -8,6 +8,8 @@ have() { command -v "$1" >/dev/null 2>&1; }
 have initdb || ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 || missing+=(postgresql)
 have zbarimg || missing+=(zbar-tools)
 have pdftoppm || missing+=(poppler-utils)
+have chromium || missing+=(chromium)
+have npm || missing+=(npm)
 if [ ${#missing[@]} -gt 0 ]; then
   if have apt-get; then
     sudo=""
@@ -28,5 +30,13 @@ if [ -n "$unformatted" ]; then
 fi
 echo "== vet"
 go vet ./...
+go vet -tags external ./...
+echo "== the phone app: types, tests, and that web/dist is what the source builds"
+[ -d web/node_modules ] || (cd web && npm ci --no-audit --no-fund)
+web/check.sh
 echo "== tests"
-go test -count=1 ./...
+go test -count=1 -timeout 30m ./...
+echo "== tests that other programs judge: decoders, a PDF reader, a browser, published schemas"
+schema="$PWD/../shared/reference/epcis/EPCISDocument.schema.json"
+if [ -f "$schema" ]; then export CROFTMARK_EPCIS_SCHEMA="$schema"; fi
+go test -count=1 -timeout 30m -tags external ./labels ./report ./domain ./web

@@ -33,14 +33,16 @@ type chartInput struct {
 }
 
 func (s *Server) registerReports() {
-	file := func(path, id, summary, tag, contentType string) huma.Operation {
-		return s.operation(http.MethodGet, path, id, summary, tag, domain.Reader, map[string]*huma.Response{
-			"200": {Description: "The file.", Content: map[string]*huma.MediaType{contentType: {}}}})
-	}
-	huma.Register(s.api, file("/v1/compost-batches/{id}/chart.svg", "compost-chart", "Every probe over time, turnings and counted days", "Compost", "image/svg+xml"), s.compostChart)
-	huma.Register(s.api, file("/v1/compost-batches/{id}/report.pdf", "compost-report", "The paper of a batch for an inspector", "Compost", "application/pdf"), s.compostReport)
-	huma.Register(s.api, file("/v1/water-sources/{id}/chart.svg", "water-chart", "Samples, failures and changes of a source over time", "Water", "image/svg+xml"), s.waterChart)
-	huma.Register(s.api, file("/v1/water-sources/{id}/report.pdf", "water-report", "The paper of a water source for an inspector", "Water", "application/pdf"), s.waterReport)
+	huma.Register(s.api, s.fileOperation("/v1/compost-batches/{id}/chart.svg", "compost-chart", "Every probe over time, turnings and counted days", "Compost", "image/svg+xml"), s.compostChart)
+	huma.Register(s.api, s.fileOperation("/v1/compost-batches/{id}/report.pdf", "compost-report", "The paper of a batch for an inspector", "Compost", "application/pdf"), s.compostReport)
+	huma.Register(s.api, s.fileOperation("/v1/water-sources/{id}/chart.svg", "water-chart", "Samples, failures and changes of a source over time", "Water", "image/svg+xml"), s.waterChart)
+	huma.Register(s.api, s.fileOperation("/v1/water-sources/{id}/report.pdf", "water-report", "The paper of a water source for an inspector", "Water", "application/pdf"), s.waterReport)
+}
+
+// fileOperation is a read that answers with a file.
+func (s *Server) fileOperation(path, id, summary, tag, contentType string) huma.Operation {
+	return s.operation(http.MethodGet, path, id, summary, tag, domain.Reader, map[string]*huma.Response{
+		"200": {Description: "The file.", Content: map[string]*huma.MediaType{contentType: {}}}})
 }
 
 func languageOf(ctx context.Context, asked string) string {
@@ -70,10 +72,7 @@ func (s *Server) waterChart(ctx context.Context, in *chartInput) (*fileOutput, e
 
 // paper gathers what all papers have in common.
 func (s *Server) paper(ctx context.Context, in *paperInput, farm domain.Farm, rec storage.Record) (report.Paper, error) {
-	p := report.Paper{Farm: farm.Name, Address: farm.Address, Language: languageOf(ctx, in.Language), Size: report.Letter, Made: s.db.Now()}
-	if in.Size == "a4" {
-		p.Size = report.A4
-	}
+	p := report.Paper{Farm: farm.Name, Address: farm.Address, Language: languageOf(ctx, in.Language), Size: pageSizeOf(in.Size), Made: s.db.Now()}
 	c, err := s.db.Checkpoint(ctx, actorOf(ctx).FarmID)
 	if err != nil {
 		return p, err
@@ -90,12 +89,24 @@ func (s *Server) paper(ctx context.Context, in *paperInput, farm domain.Farm, re
 	return p, err
 }
 
+func pageSizeOf(name string) report.PageSize {
+	if name == "a4" {
+		return report.A4
+	}
+	return report.Letter
+}
+
 func pdf(name string, draw func(io.Writer) error) (*fileOutput, error) {
+	return drawn("application/pdf", "inline", name+".pdf", draw)
+}
+
+// drawn makes a file before anything of it is sent, so that a refusal is never half a file.
+func drawn(contentType, disposition, name string, draw func(io.Writer) error) (*fileOutput, error) {
 	var b bytes.Buffer
 	if err := draw(&b); err != nil {
 		return nil, err
 	}
-	return &fileOutput{ContentType: "application/pdf", Disposition: `inline; filename="` + name + `.pdf"`, Body: b.Bytes()}, nil
+	return &fileOutput{ContentType: contentType, Disposition: disposition + `; filename="` + name + `"`, Body: b.Bytes()}, nil
 }
 
 func (s *Server) compostReport(ctx context.Context, in *paperInput) (*fileOutput, error) {

@@ -1,6 +1,7 @@
 package domain
 
 import (
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -61,6 +62,7 @@ func (f *Farm) Check(today Date, p *Problems) {
 	if _, err := Zone(f.TimeZone); err != nil {
 		p.Add("/time_zone", "%q is not a time zone we know. Use a name such as America/New_York or America/Los_Angeles.", f.TimeZone)
 	}
+	f.checkIDs(p)
 	for i, s := range f.Standards {
 		at := "/standards/" + itoa(i)
 		if _, ok := RuleSetByID(s.Set); !ok {
@@ -70,6 +72,20 @@ func (f *Farm) Check(today Date, p *Problems) {
 		p.Check(!s.From.IsZero(), at+"/from", "Give the day from which the farm answers to this set.")
 		p.Check(s.To.IsZero() || !s.To.Before(s.From), at+"/to", "%s is before %s, the first day.", s.To, s.From)
 	}
+}
+
+// checkIDs notes an address or a company prefix that no id may begin with.
+func (f *Farm) checkIDs(p *Problems) {
+	checkText(p, "/contact", f.Contact, 120)
+	checkText(p, "/contact_phone", f.ContactPhone, 60)
+	if f.Web != "" && checkGS1Stem(strings.TrimSuffix(f.Web, "/")) != nil {
+		p.Add("/web", "%q is not an address such as https://trace.example.org.", f.Web)
+	}
+	prefix, err := ParseGS1Prefix(f.GS1Prefix)
+	if err != nil {
+		p.Add("/gs1_prefix", "Copy the company prefix from the GS1 licence, 4 to 12 digits, or leave it out: nothing asks for one.")
+	}
+	p.Check(!prefix.IsExample(), "/gs1_prefix", "Prefixes that begin with 952 are for examples and must not stand on real produce.")
 }
 
 // SetsOn lists the rule sets in force for the farm on a day, in the order they were adopted.
