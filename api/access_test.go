@@ -75,6 +75,7 @@ var singles = map[string]domain.Role{
 	"GET /v1/crates/{code}":                          domain.Reader,
 	"GET /v1/trace/{code}":                           domain.Reader,
 	"GET /v1/trace":                                  domain.Reader,
+	"GET /v1/recalls/{id}/report.pdf":                domain.Reader,
 	"GET /v1/traceback-requests/{id}/packet.json":    domain.Reader,
 	"GET /v1/traceback-requests/{id}/packet.pdf":     domain.Reader,
 	"GET /v1/traceback-requests/{id}/packet.xlsx":    domain.Reader,

@@ -2,6 +2,7 @@ package api
 
 import (
 	"context"
+	"io"
 	"net/http"
 	"reflect"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"github.com/google/uuid"
 
 	"croftmark/domain"
+	"croftmark/report"
 )
 
 // recallExtra is what a recall's answer has beside its record.
@@ -34,6 +36,7 @@ const recallCaution = "If somebody may be ill, call the health department first.
 func (s *Server) registerRecalls() {
 	register[domain.Recall](s, collection{path: "recalls", noun: "recall or drill", create: domain.Lead, correct: domain.Lead, tag: "Trace",
 		extra: reflect.TypeFor[recallExtra](), enrich: s.enrichRecall})
+	huma.Register(s.api, s.fileOperation("/v1/recalls/{id}/report.pdf", "recall-report", "The report of a recall or drill", "Trace", "application/pdf"), s.recallReport)
 	op := s.operation(http.MethodGet, "/v1/trace", "trace-from", "Trace from anything: a document number, a customer and a day, a crop and a day, an input, a batch, water, a bed, a person", "Trace", domain.Reader, nil)
 	huma.Register(s.api, op, s.traceFrom)
 }
@@ -66,6 +69,25 @@ func (x *recallExtra) fillEmpty() {
 	if x.Gaps == nil {
 		x.Gaps = []string{}
 	}
+}
+
+func (s *Server) recallReport(ctx context.Context, in *paperInput) (*fileOutput, error) {
+	r, err := s.db.Recall(readingOf(ctx), in.ID)
+	if err != nil {
+		return nil, problemOf(ctx, err)
+	}
+	paper, err := s.paper(ctx, in, r.Farm, r.Record)
+	if err != nil {
+		return nil, problemOf(ctx, err)
+	}
+	out, err := pdf("recall", func(w io.Writer) error {
+		return report.RecallPDF(w, report.RecallPaper{Paper: paper, Recall: r.Recall, Farm: r.Farm, Lots: r.Lots, Recipients: r.Recipients,
+			Balance: r.Balance, Possible: r.Possible, Gaps: r.Gaps, Minutes: r.Minutes})
+	})
+	if err != nil {
+		return nil, problemOf(ctx, err)
+	}
+	return out, nil
 }
 
 type traceFromInput struct {
