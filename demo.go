@@ -54,7 +54,8 @@ func (s settings) demo(ctx context.Context) error {
 		if len(farms) > 0 {
 			return s.demoAgain(ctx, r, farms)
 		}
-		farm := &domain.Farm{Name: demoFarm, Address: "12 Millrace Lane, Ashby Fork", TimeZone: "America/New_York", Units: "us"}
+		farm := &domain.Farm{Name: demoFarm, Address: "12 Millrace Lane, Ashby Fork, NY 00000", Phone: "518-555-0140", TimeZone: "America/New_York", Units: "us",
+			Contact: "Maren Oakley", ContactPhone: "518-555-0141", Web: "https://fernglade.example", Size: domain.FarmSmall, Exemption: "none"}
 		for _, set := range []string{"us-organic", "us-produce-safety"} {
 			standard, err := adopted(set)
 			if err != nil {
@@ -276,21 +277,27 @@ func (p *player) post(ctx context.Context, token, path, body string, want int) (
 	return answer, nil
 }
 
-// save keeps the id of what was made, and for a layout the ids of its beds as NAME.0, NAME.1 …
+// save keeps the id of what was made, for a layout the ids of its beds as NAME.0, NAME.1 …, and for a lot its code as
+// NAME.code and the codes of its crates as NAME.crate.1, NAME.crate.2 …
 func (p *player) save(name string, answer []byte) error {
 	if name == "" {
 		return nil
 	}
 	var made struct {
-		ID  string `json:"id"`
-		Lay []struct {
+		ID         string   `json:"id"`
+		Code       string   `json:"code"`
+		CrateCodes []string `json:"crate_codes"`
+		Lay        []struct {
 			ID string `json:"id"`
 		} `json:"lay"`
 	}
 	if err := json.Unmarshal(answer, &made); err != nil {
 		return err
 	}
-	p.saved[name] = made.ID
+	p.saved[name], p.saved[name+".code"] = made.ID, made.Code
+	for i, crate := range made.CrateCodes {
+		p.saved[name+".crate."+strconv.Itoa(i+1)] = crate
+	}
 	for i, bed := range made.Lay {
 		p.saved[name+"."+strconv.Itoa(i)] = bed.ID
 	}
