@@ -97,8 +97,11 @@ func (s settings) withDatabase(ctx context.Context, fn func(*database, *storage.
 	return fn(d, db)
 }
 
-// farmOf gives the one farm of the database, or the one named.
-func farmOf(ctx context.Context, d *database, named string) (uuid.UUID, error) {
+// farmOf gives the one farm of the database, or the one named by its id or its key.
+func farmOf(ctx context.Context, d *database, db *storage.DB, named string) (uuid.UUID, error) {
+	if _, err := uuid.Parse(named); err != nil && named != "" {
+		return db.FarmByKey(ctx, strings.ToUpper(named))
+	}
 	farms, err := storage.FarmIDs(ctx, d.OwnerURL)
 	if err != nil {
 		return uuid.Nil, err
@@ -116,7 +119,7 @@ func farmOf(ctx context.Context, d *database, named string) (uuid.UUID, error) {
 // export writes a book into a file. A file that breaks off is not left behind.
 func (s settings) export(ctx context.Context, path, farm string) error {
 	return s.withDatabase(ctx, func(d *database, db *storage.DB) error {
-		id, err := farmOf(ctx, d, farm)
+		id, err := farmOf(ctx, d, db, farm)
 		if err != nil {
 			return err
 		}
@@ -155,6 +158,7 @@ func (s settings) restore(ctx context.Context, path string) error {
 			return err
 		}
 		fmt.Fprintf(s.out, "farm %s: %d entries restored, root %s\n", v.FarmID, v.Entries, v.Root)
+		fmt.Fprintf(s.out, "no token came with it; make one with: croftmark token --farm %s --role owner\n", v.FarmID)
 		return nil
 	})
 }

@@ -10,7 +10,6 @@ import (
 	"io"
 	"net/http"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -20,6 +19,7 @@ import (
 
 	"croftmark/domain"
 	"croftmark/storage"
+	"croftmark/storage/cluster"
 )
 
 // demoScript is the demo farm: one request a line, in the order a farm would write them. Days are told relative to today,
@@ -46,6 +46,13 @@ const demoFarm = "Fernglade Hollow"
 func (s settings) demo(ctx context.Context) error {
 	clock := &demoClock{}
 	s.now = clock.now
+	if s.dataDir == "" && s.databaseURL == "" {
+		dir, err := demoDataDir()
+		if err != nil {
+			return err
+		}
+		s.dataDir = dir
+	}
 	return s.serve(ctx, func(ctx context.Context, r running) error {
 		farms, err := storage.FarmIDs(ctx, r.ownerURL)
 		if err != nil {
@@ -87,6 +94,12 @@ func (s settings) demo(ctx context.Context) error {
 	})
 }
 
+// demoDataDir is the demo farm's folder when none is named. It is not the one in which init opens a farm's own book.
+func demoDataDir() (string, error) {
+	dir, err := cluster.DefaultDataDir()
+	return dir + "-demo", err
+}
+
 // demoAgain gives new sign-in lines for a demo farm that was filled before. It touches no other farm's book.
 func (s settings) demoAgain(ctx context.Context, r running, farms []uuid.UUID) error {
 	for _, id := range farms {
@@ -108,22 +121,13 @@ func (s settings) demoAgain(ctx context.Context, r running, farms []uuid.UUID) e
 
 // signIns prints a line with a new token for the first person of each role whose time has not ended.
 func (s settings) signIns(ctx context.Context, db *storage.DB, farm uuid.UUID) error {
-	today, _, err := db.Today(storage.Reading{Ctx: ctx, Farm: farm})
+	people, err := activePeople(ctx, db, farm)
 	if err != nil {
 		return err
 	}
-	people, err := db.Records(ctx, farm, "person", storage.Page{Limit: 500})
-	if err != nil {
-		return err
-	}
-	slices.Reverse(people) // oldest first
 	for _, role := range []domain.Role{domain.Owner, domain.Lead, domain.Crew, domain.Reader} {
-		for _, record := range people {
-			var p domain.Person
-			if err := json.Unmarshal(record.Body, &p); err != nil {
-				return err
-			}
-			if p.Role != role || record.Voided || !p.EndsOn.IsZero() && p.EndsOn.Before(today) {
+		for _, p := range people {
+			if p.Role != role {
 				continue
 			}
 			actor := storage.Actor{FarmID: farm, PersonID: p.ID, Role: role}

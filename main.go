@@ -33,13 +33,14 @@ func main() {
 const usage = `croftmark keeps the record book of a small produce farm.
 
   croftmark serve   [--data DIR] [--database-url URL] [--listen ADDR] [--public-url URL]
-  croftmark demo    [--data DIR] [--listen ADDR]
+  croftmark demo    [--data DIR] [--listen ADDR]   the demo farm, in a folder of its own
   croftmark init    --farm NAME --time-zone ZONE --owner NAME [--standard SET]...
   croftmark verify  [FILE] [--key KEY]   every entry against its hashes: of the books here, or of an export
   croftmark rebuild the tables from the book
   croftmark export  FILE [--farm ID]     the whole book as one open file
   croftmark restore FILE                 a book into a database that does not hold it
   croftmark trace   CODE [--farm ID]
+  croftmark token   --person NAME [--farm ID] [--role ROLE] [--expires DAY]   a fresh token, printed once
 
 All take --data DIR (a private PostgreSQL in that folder) or --database-url URL (a server of yours).
 `
@@ -79,6 +80,7 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 		word, args = args[0], args[1:]
 	}
 	var o opening
+	var whose tokenFor
 	var farm, key string
 	words := 0
 	switch command {
@@ -90,9 +92,13 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 	case "verify":
 		words = 1
 		flags.StringVar(&key, "key", "", "public key that a paper of the farm carries")
-	case "trace", "export", "restore":
+	case "trace", "export", "restore", "token":
 		words = 1
-		flags.StringVar(&farm, "farm", "", "farm id, where there are several")
+		flags.StringVar(&farm, "farm", "", "farm id or key, where there are several")
+		if command == "token" {
+			words = 0
+			whose.flags(flags)
+		}
 	}
 	if err := flags.Parse(args); err != nil {
 		return err
@@ -103,6 +109,9 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 	}
 	if len(rest) > 0 || (word != "" && words == 0 && command != "help") {
 		return fmt.Errorf("%q is one word too many", strings.Join(append(rest, word)[:1], ""))
+	}
+	if command == "token" {
+		return s.token(ctx, farm, whose)
 	}
 	return s.do(ctx, command, word, farm, key, o)
 }
