@@ -102,11 +102,13 @@ type CorrectiveAction struct {
 	What    string      `json:"what" maxLength:"2000"`
 	Cause   string      `json:"cause,omitempty" maxLength:"2000"`
 	LotIDs  []uuid.UUID `json:"lot_ids,omitempty" maxItems:"1000"`
-	Fate    string      `json:"product_fate,omitempty" maxLength:"2000"`
-	Fix     string      `json:"fix" maxLength:"2000"`
-	ForGood string      `json:"fix_for_good,omitempty" maxLength:"2000"`
-	DueOn   Date        `json:"due_on,omitzero" format:"date"`
-	Closed  bool        `json:"closed,omitempty" doc:"The alert of these lots is closed with it."`
+	// LogEntryIDs are entries of log sheets whose values were out of limits.
+	LogEntryIDs []uuid.UUID `json:"log_entry_ids,omitempty" maxItems:"100"`
+	Fate        string      `json:"product_fate,omitempty" maxLength:"2000"`
+	Fix         string      `json:"fix" maxLength:"2000"`
+	ForGood     string      `json:"fix_for_good,omitempty" maxLength:"2000"`
+	DueOn       Date        `json:"due_on,omitzero" format:"date"`
+	Closed      bool        `json:"closed,omitempty" doc:"The alert of these lots is closed with it."`
 	Habits
 }
 
@@ -119,6 +121,7 @@ func (x *CorrectiveAction) Check(today Date, p *Problems) {
 	checkReason(p, "/what", x.What)
 	checkReason(p, "/fix", x.Fix)
 	checkDistinct(p, "/lot_ids", x.LotIDs)
+	checkDistinct(p, "/log_entry_ids", x.LogEntryIDs)
 	checkPlanDay(p, "/due_on", x.DueOn, today)
 	p.Check(!x.Closed || x.Fate != "", "/product_fate", "Say what became of the product before you close it.")
 }

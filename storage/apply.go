@@ -119,6 +119,10 @@ func newOf(kind string) domain.Record {
 		return &domain.TracebackRequest{}
 	case "label-print":
 		return &domain.LabelPrint{}
+	case "log-sheet":
+		return &domain.LogSheet{}
+	case "log-entry":
+		return &domain.LogEntry{}
 	}
 	return nil
 }
@@ -173,6 +177,8 @@ func (x index) rows(r domain.Record, seq int64) error {
 		return x.finding(r)
 	case *domain.FindingResolution:
 		return x.resolution(r, seq)
+	case *domain.LogEntry:
+		return x.logEntry(r)
 	}
 	return nil
 }

@@ -40,6 +40,8 @@ var fixed = map[string][]string{
 	"finding":     {"resolution"},
 	"harvest-lot": {"code", "verdict_then", "already_cut"},
 	"disposal":    {"lot_id", "quantity", "kind"},
+	"log-sheet":   {"key", "private"},
+	"log-entry":   {"sheet", "out_of_limits", "private"},
 }
 
 // uncorrectable kinds are mended by another record of the same kind, not by a correction.
@@ -186,6 +188,9 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 		was := before.(*domain.Bed)
 		bed.Over, bed.To, bed.InProduction = nil, domain.Date{}, nil
 		defer func() { bed.Over, bed.To, bed.InProduction = was.Over, was.To, was.InProduction }()
+	}
+	if entry, ok := after.(*domain.LogEntry); ok { // the book's answers are worked out anew
+		entry.OutOfLimits, entry.Private = nil, false
 	}
 	if err := domain.CheckRecord(after, w.today, w.zone); err != nil {
 		return err
@@ -343,7 +348,7 @@ var voidable = map[string]bool{"application": true, "grazing": true, "bed-produc
 	"compost-temperatures": true, "compost-turning": true, "compost-addition": true, "compost-curing": true, "compost-lab-test": true,
 	"compost-contamination": true, "probe-fault": true, "certifier-answer": true,
 	"water-test": true, "water-change": true, "water-certificate": true, "water-inspection": true, "water-assessment": true, "water-action": true,
-	"water-treatment": true, "irrigation": true, "handling": true, "finding": true, "corrective-action": true, "shipment": true, "return": true}
+	"water-treatment": true, "irrigation": true, "handling": true, "finding": true, "corrective-action": true, "shipment": true, "return": true, "log-entry": true}
 
 // void takes the look-up rows of a record away.
 func (x index) void(e *domain.Entry) error {
@@ -359,6 +364,8 @@ func (x index) void(e *domain.Entry) error {
 			where lots.farm_id = $1 and lots.id = s.lot_id),
 		w as (delete from water_events where farm_id = $1 and record_id = $2),
 		t as (delete from water_touches where farm_id = $1 and record_id = $2),
+		g as (delete from log_entries where farm_id = $1 and record_id = $2),
+		k as (delete from log_marks where farm_id = $1 and record_id = $2),
 		d as (delete from disposals where farm_id = $1 and record_id = $2 returning lot_id, quantity),
 		l as (update lots set disposed = disposed - d.quantity from d where lots.farm_id = $1 and lots.id = d.lot_id)
 		update records set voided = true, seq = $3 where farm_id = $1 and id = $2`, e.RecordID, e.Seq)

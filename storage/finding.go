@@ -2,6 +2,7 @@ package storage
 
 import (
 	"encoding/json"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -156,15 +157,18 @@ func (db *DB) Alerts(r Reading) (out []Alert, err error) {
 	return out, err
 }
 
-// decideCorrective checks that the lots it names exist.
+// decideCorrective checks that the lots and log entries it names exist.
 func (w *writing) decideCorrective(c *domain.CorrectiveAction) error {
-	refs, err := w.refs(c.LotIDs...)
+	refs, err := w.refs(append(slices.Clone(c.LotIDs), c.LogEntryIDs...)...)
 	if err != nil {
 		return err
 	}
 	var p domain.Problems
 	for i, id := range c.LotIDs {
 		need(&p, refs, "/lot_ids/"+itoa(i), "harvest-lot", id)
+	}
+	for i, id := range c.LogEntryIDs {
+		need(&p, refs, "/log_entry_ids/"+itoa(i), "log-entry", id)
 	}
 	return p.Err()
 }

@@ -91,7 +91,8 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			}
 			return err
 		},
-		"Proof": func() error { _, err := a.db.Proof(ctx, a.actor.FarmID, beforeEntries); return notFound(err) },
+		"PrivateRecords": func() error { m, err := a.db.PrivateRecords(r, ids(b.illness)); return empty(len(m), err) },
+		"Proof":          func() error { _, err := a.db.Proof(ctx, a.actor.FarmID, beforeEntries); return notFound(err) },
 		"ReadRecord": func() error {
 			_, err := a.db.ReadRecord(ctx, a.actor.FarmID, "farm", b.actor.FarmID)
 			notFound(err)
@@ -119,6 +120,8 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			_, err := a.db.Review(ctx, a.actor, nil, "harvest-lot", lot.ID, "")
 			return notFound(err)
 		},
+		"Sheet":            func() error { _, err := a.db.Sheet(r, "egg-washing"); return notFound(err) },
+		"Sheets":           func() error { list, err := a.db.Sheets(r); return empty(len(list), err) },
 		"SignedCheckpoint": func() error { _, err := a.db.SignedCheckpoint(ctx, uuid.Must(uuid.NewV7())); return notFound(err) },
 		"SignedIn": func() error {
 			token, err := b.db.NewToken(ctx, b.actor, b.person, "phone", time.Time{})
@@ -223,6 +226,11 @@ func (f *field) writeTheirs(b *rich, own uuid.UUID) {
 		{&domain.WaterTest{SourceID: b.well, SampledAt: at("2026-06-01", 7), Analyte: "generic E. coli"}, "#/source_id"},
 		{&domain.Finding{What: "flood", Ground: domain.Ground{BedIDs: ids(b.bed)}, FoundAt: at("2026-06-01", 7), TouchedCrop: domain.TouchedNo}, "#/ground/bed_ids/0"},
 		{&domain.CorrectiveAction{FoundOn: day("2026-06-01"), What: "x", Fix: "y", LotIDs: ids(b.heldLot)}, "#/lot_ids/0"},
+		{&domain.CorrectiveAction{FoundOn: day("2026-06-01"), What: "x", Fix: "y", LogEntryIDs: ids(b.illness)}, "#/log_entry_ids/0"},
+		{logOf("egg-washing", "2026-06-01", "trays", `"1"`), "#/sheet"},
+		{logOf("training", "2026-06-01", "people", `["`+b.person.String()+`"]`, "topics", `["hygiene"]`, "trainer", `"Lee"`), "#/values/people/0"},
+		{logOf("field-walk", "2026-06-01", "beds", `["`+b.bed.String()+`"]`, "all_clear", `"yes"`), "#/values/beds/0"},
+		{logOf("cooling", "2026-06-01", "lots", `["`+b.lots[0].Code+`"]`, "place", `"shed"`, "method", `"room"`), "#/values/lots/0"},
 		{&domain.PackLot{PackedAt: at("2026-06-05", 13), Product: "mix", Quantity: domain.Q("1", "lb"), From: []domain.PackFrom{{Lot: b.lots[0].Code, Quantity: domain.Q("1", "lb")}}}, "#/from/0/lot"},
 	} {
 		_, err := f.record(try.record)

@@ -21,8 +21,8 @@ import (
 // rich is a book with records of every kind, and corrections, voids, reviews, re-layings and late records among them.
 type rich struct {
 	*shed
-	batch, well, heldLot, person, planting, recall, request uuid.UUID
-	mix                                                     *domain.PackLot
+	batch, well, heldLot, person, planting, recall, request, illness uuid.UUID
+	mix                                                              *domain.PackLot
 }
 
 func newRich(t *testing.T) *rich {
@@ -95,6 +95,7 @@ func newRich(t *testing.T) *rich {
 	_, err = f.db.Review(ctx, lead, nil, "application", late, "seen")
 	mustBe(t, err)
 
+	r.logs(lot.Code, third)
 	r.packing()
 	r.compost()
 	r.water(lot.ID, third)
@@ -162,6 +163,26 @@ func (r *rich) water(lot, bed uuid.UUID) {
 	f.write(&domain.FindingResolution{FindingID: finding.ID, On: day("2026-06-18"), Decision: "marked-off", Reason: "flagged"})
 	f.correct("finding", finding.ID, `{"part": "north end"}`)
 	f.write(&domain.CorrectiveAction{FoundOn: day("2026-06-26"), What: "the well failed", Fix: "shocked", Fate: "destroyed", LotIDs: ids(lot), Closed: true})
+}
+
+// logs writes entries of sheets of the program and of the farm.
+func (r *rich) logs(lot string, bed uuid.UUID) {
+	f := r.field
+	own := f.write(ownSheet())
+	f.correct("log-sheet", own, `{"title": {"en": "Egg room", "es": "Cuarto de huevos"}}`)
+	f.write(logOf("egg-washing", "2026-06-01", "trays", `"30"`))
+	f.write(logOf("training", "2026-03-02", "people", fmt.Sprintf("[%q]", r.person), "topics", `["hygiene"]`, "trainer", `"Lee"`))
+	cold := f.write(logOf("cold-room", "2026-06-21", "room", `["Walk-in"]`, "kept", `"cold-crops"`, "air", `{"value": "46", "unit": "degF"}`))
+	f.correct("log-entry", cold, `{"action": "moved the greens"}`)
+	clean := logOf("cleaning", "", "places", `["Tank 1", "Spinner"]`, "method", `"brush and rinse"`, "checked", `"yes"`, "lot_before", fmt.Sprintf("[%q]", lot))
+	clean.DoneAt = at("2026-06-20", 14)
+	f.write(clean)
+	f.correct("log-entry", clean.ID, `{"values": {"places": ["Tank 1"], "method": "brush", "checked": "yes"}}`)
+	f.write(logOf("field-walk", "2026-06-20", "beds", fmt.Sprintf("[%q]", bed), "all_clear", `"yes"`))
+	r.illness = f.write(logOf("illness", "2026-06-20", "person_code", `"P3"`, "signs", `["cut"]`, "sent_where", `"home"`, "touched_product", `"no"`))
+	_, err := f.void("log-entry", f.write(logOf("cleaning", "2026-06-21", "places", `["Tank 2"]`, "method", `"slip"`, "checked", `"yes"`)))
+	mustBe(f.t, err)
+	f.write(&domain.CorrectiveAction{FoundOn: day("2026-06-21"), What: "the walk-in was warm", Fix: "new seal", LogEntryIDs: ids(cold)})
 }
 
 func (r *rich) packing() {

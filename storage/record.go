@@ -159,6 +159,8 @@ type Page struct {
 	LastID uuid.UUID // its id: several records may come from one entry
 	// Filter keeps records whose body holds these fields with these values.
 	Filter map[string]string
+	// WithoutPrivate leaves out what only leads and the owner may read.
+	WithoutPrivate bool
 }
 
 // Records lists records of a kind, newest first, one more than asked for so that the caller knows whether there are
@@ -175,7 +177,8 @@ func (db *DB) Records(ctx context.Context, farm uuid.UUID, kind string, p Page) 
 		rows, err := tx.Query(ctx, `select `+recordColumns+recordSource+`
 			where r.farm_id = $1 and r.kind = $2 and r.body @> $3::jsonb
 				and ($4 = 0 or (r.first_seq, r.id) < ($4, $5))
-			order by r.first_seq desc, r.id desc limit $6`, farm, kind, string(filter), p.Before, p.LastID, p.Limit+1)
+				and not ($7 and r.body @> '{"private": true}')
+			order by r.first_seq desc, r.id desc limit $6`, farm, kind, string(filter), p.Before, p.LastID, p.Limit+1, p.WithoutPrivate)
 		if err != nil {
 			return err
 		}

@@ -149,6 +149,10 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 		return nil, w.decideRecall(r)
 	case *domain.CorrectiveAction:
 		return nil, w.decideCorrective(r)
+	case *domain.LogSheet:
+		return nil, w.decideLogSheet(r)
+	case *domain.LogEntry:
+		return w.decideLogEntry(r)
 	}
 	return nil, nil
 }
