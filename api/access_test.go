@@ -58,6 +58,8 @@ var collections = []struct {
 	{"returns", domain.Crew, domain.Lead},
 	{"recalls", domain.Lead, domain.Lead},
 	{"traceback-requests", domain.Lead, domain.Lead},
+	{"log-sheets", domain.Lead, domain.Lead},
+	{"log-entries", domain.Crew, domain.Lead},
 }
 
 // singles are the operations that belong to no collection's seven.
@@ -86,6 +88,7 @@ var singles = map[string]domain.Role{
 	"GET /v1/book/entries":                           domain.Reader,
 	"GET /v1/book/checkpoint":                        domain.Reader,
 	"GET /v1/book/proof/{entry}":                     domain.Reader,
+	"GET /v1/log-sheets/{sheet}/form.pdf":            domain.Reader,
 	"GET /v1/rules":                                  domain.Reader,
 	"GET /v1/crop-catalogue":                         domain.Reader,
 	"GET /v1/today":                                  domain.Reader,
@@ -130,7 +133,7 @@ func neededRoles() map[string]domain.Role {
 // walk gives a path of the operation that names nothing there is, and a body that says nothing.
 func (o operation) walk(t testing.TB, token string) *http.Request {
 	t.Helper()
-	path := strings.NewReplacer("{id}", newID(t), "{code}", "26219-L3-RAD-1-SS", "{entry}", "1", "{from}", "1").Replace(o.Path)
+	path := strings.NewReplacer("{id}", newID(t), "{code}", "26219-L3-RAD-1-SS", "{entry}", "1", "{from}", "1", "{sheet}", "training").Replace(o.Path)
 	if strings.Contains(path, "{") {
 		t.Fatalf("%s has a parameter that this test does not know", o)
 	}

@@ -39,6 +39,9 @@ func (s *Server) registerBook() {
 	entries := s.operation(http.MethodGet, "/v1/book/entries", "book-entries", "The book, entry by entry", "Book", domain.Reader, nil)
 	huma.Register(s.api, entries, func(ctx context.Context, in *entriesInput) (*entriesOutput, error) {
 		list, err := s.db.Entries(ctx, actorOf(ctx).FarmID, in.After, in.Limit)
+		if err == nil {
+			err = s.withhold(ctx, list)
+		}
 		if err != nil {
 			return nil, problemOf(ctx, err)
 		}
@@ -66,6 +69,9 @@ func (s *Server) registerBook() {
 	proof := s.operation(http.MethodGet, "/v1/book/proof/{entry}", "book-proof", "That an entry stands in the book", "Book", domain.Reader, nil)
 	huma.Register(s.api, proof, func(ctx context.Context, in *proofInput) (*proofOutput, error) {
 		p, err := s.db.Proof(ctx, actorOf(ctx).FarmID, in.Entry)
+		if err == nil {
+			err = s.withholdLeaf(ctx, &p)
+		}
 		if err != nil {
 			return nil, problemOf(ctx, err)
 		}

@@ -104,7 +104,8 @@ func onBatch[T any, P recordOf[T]](s *Server, part, noun string, link func(P, uu
 			"200": jsonResponse("Written before by the same request.", stored)}, http.StatusConflict, http.StatusRequestEntityTooLarge)
 	handleRecordOn[T, P](s, op, func(in *changeInput, r *T) { link(P(r), in.ID) })
 	c := collection{path: strings.TrimSuffix(kind, "s") + "s", noun: noun, create: domain.Crew, correct: domain.Lead, filters: []string{"compost_batch_id"}, tag: "Compost"}
-	s.registerReads(c, kind, stored)
+	s.registerList(c, kind, stored)
+	s.registerOne(c, kind, stored)
 	s.registerChanges(c, kind, stored)
 }
 

@@ -112,7 +112,8 @@ func register[T any, P recordOf[T]](s *Server, c collection) {
 	kind := P(new(T)).Kind()
 	schema := s.storedSchema(reflect.TypeFor[T](), kind)
 	s.registerCreate(c, schema, reflect.TypeFor[T](), func() domain.Record { return P(new(T)) })
-	s.registerReads(c, kind, schema)
+	s.registerList(c, kind, schema)
+	s.registerOne(c, kind, schema)
 	s.registerChanges(c, kind, schema)
 }
 
@@ -327,8 +328,7 @@ type listOutput struct {
 	Body []json.RawMessage
 }
 
-func (s *Server) registerReads(c collection, kind string, stored *huma.Schema) {
-	s.paths[kind] = c.path
+func (s *Server) registerList(c collection, kind string, stored *huma.Schema) {
 	list := s.operation(http.MethodGet, "/v1/"+c.path, "list-"+c.path, "List "+strings.ReplaceAll(c.path, "-", " ")+", newest first", c.tag, domain.Reader,
 		map[string]*huma.Response{"200": jsonResponse("Newest first; the Link header leads to the next page.", &huma.Schema{Type: "array", Items: stored})})
 	for _, f := range c.filters {
@@ -337,10 +337,18 @@ func (s *Server) registerReads(c collection, kind string, stored *huma.Schema) {
 	huma.Register(s.api, list, func(ctx context.Context, in *listInput) (*listOutput, error) {
 		return s.list(ctx, c, kind, in)
 	})
+}
+
+// registerOne gives the reads of one record: as it stands, and every entry about it.
+func (s *Server) registerOne(c collection, kind string, stored *huma.Schema) {
+	s.paths[kind] = c.path
 	one := s.operation(http.MethodGet, "/v1/"+c.path+"/{id}", "read-"+c.path, "Read a "+c.noun, c.tag, domain.Reader,
 		map[string]*huma.Response{"200": jsonResponse("The record as it stands now.", s.judgedSchema(stored, c.extra))})
 	huma.Register(s.api, one, func(ctx context.Context, in *idInput) (*recordOutput, error) {
 		r, err := s.db.ReadRecord(ctx, actorOf(ctx).FarmID, kind, in.ID)
+		if err == nil {
+			err = mayRead(ctx, r)
+		}
 		if err != nil {
 			return nil, problemOf(ctx, err)
 		}
@@ -360,6 +368,9 @@ func (s *Server) registerReads(c collection, kind string, stored *huma.Schema) {
 	history := s.operation(http.MethodGet, "/v1/"+c.path+"/{id}/history", "history-"+c.path, "Every entry about a "+c.noun+", oldest first", c.tag, domain.Reader, nil)
 	huma.Register(s.api, history, func(ctx context.Context, in *idInput) (*entriesOutput, error) {
 		entries, err := s.db.History(ctx, actorOf(ctx).FarmID, kind, in.ID)
+		if err == nil && kind == "log-entry" && !readsPrivate(ctx) {
+			err = s.refusePrivate(ctx, in.ID)
+		}
 		if err != nil {
 			return nil, problemOf(ctx, err)
 		}
@@ -399,7 +410,7 @@ func (s *Server) lotStates(ctx context.Context, records []storage.Record) (map[u
 }
 
 func (s *Server) list(ctx context.Context, c collection, kind string, in *listInput) (*listOutput, error) {
-	page := storage.Page{Limit: in.Limit, Before: in.cursor.seq, LastID: in.cursor.id, Filter: in.Values}
+	page := storage.Page{Limit: in.Limit, Before: in.cursor.seq, LastID: in.cursor.id, Filter: in.Values, WithoutPrivate: !readsPrivate(ctx)}
 	records, err := s.db.Records(ctx, actorOf(ctx).FarmID, kind, page)
 	if err != nil {
 		return nil, problemOf(ctx, err)

@@ -22,6 +22,7 @@ func (s *Server) routes() {
 	s.registerCompost()
 	s.registerWater()
 	s.registerFindings()
+	s.registerLogSheets()
 	s.registerShipping()
 	s.registerReports()
 	s.registerRecalls()

@@ -67,6 +67,13 @@ func (x *field) samples() map[string]string {
 	add("findings", fields{"kind": "droppings", "ground": fields{"bed_ids": []string{x.bed}}, "found_at": "2026-09-01T07:00:00-04:00", "touched_crop": "no"})
 	add("corrective-actions", fields{"what": "Labels mixed up.", "found_on": "2026-08-09", "fix": "Relabelled."})
 
+	words := fields{"en": "Egg washing", "es": "Lavado de huevos"}
+	ours := fields{"authority": "farm", "citation": "our own rule"}
+	add("log-sheets", fields{"key": "egg-washing", "title": words, "fields": []fields{{"key": "trays", "name": words, "type": "number", "required": true}},
+		"asks": []fields{with(ours, "strength", "good")}, "keep": []fields{with(ours, "years", 1)}})
+	add("log-entries", fields{"sheet": "training", "on": "2026-03-02", "values": fields{"people": []string{x.people[domain.Crew]},
+		"topics": []string{"hygiene"}, "trainer": "Lena Lead"}})
+
 	customer := add("customers", fields{"name": "Corner Grocer", "kind": "grocer", "phone": "555 0101"})
 	code := x.get(domain.Reader, "/v1/harvest-lots/"+x.cutClear()).is(http.StatusOK).text("code")
 	pack := x.post(domain.Owner, "/v1/pack-lots", fields{"packed_at": "2026-08-09T10:00:00-04:00", "from": []fields{{"lot": code, "quantity": quantity("40", "lb")}},
@@ -135,7 +142,7 @@ func TestEveryReadAnswersAsDocumented(t *testing.T) {
 			continue
 		}
 		collection := strings.Split(op.Path, "/")[2]
-		path := strings.NewReplacer("{id}", made[collection], "{code}", lot, "{entry}", "3", "{from}", "5").Replace(op.Path)
+		path := strings.NewReplacer("{id}", made[collection], "{code}", lot, "{entry}", "3", "{from}", "5", "{sheet}", "egg-washing").Replace(op.Path)
 		a := x.get(domain.Reader, path+query[op.Path])
 		if a.Status != http.StatusOK {
 			t.Errorf("%s: %d: %s", op, a.Status, a.Body)
@@ -159,7 +166,7 @@ func TestOtherFarmsRecordsAreNotThere(t *testing.T) {
 	theirs.unchanged(func() {
 		ours.unchanged(func() {
 			for _, op := range contractOf(t).operations() {
-				path, id, body := strings.Replace(op.Path, "{code}", lot, 1), "", any(nil)
+				path, id, body := strings.NewReplacer("{code}", lot, "{sheet}", "egg-washing").Replace(op.Path), "", any(nil)
 				if strings.Contains(path, "{id}") {
 					parts := strings.Split(path, "/")
 					if id = made[parts[2]]; id == "" {

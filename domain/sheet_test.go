@@ -203,11 +203,10 @@ func TestLogValuesAreReadStrictly(t *testing.T) {
 func TestWhatIsOutOfLimits(t *testing.T) {
 	t.Parallel()
 	cold := func(kept, value, unit string) map[string]json.RawMessage {
-		v := values("room", `["Walk-in"]`, "air", `{"value": "`+value+`", "unit": "`+unit+`"}`)
-		if kept != "" {
-			v["kept"] = json.RawMessage(`"` + kept + `"`)
-		}
-		return v
+		return values("room", `["Walk-in"]`, "kept", `"`+kept+`"`, "air", `{"value": "`+value+`", "unit": "`+unit+`"}`)
+	}
+	checked := func(kind, reading, wrong string) map[string]json.RawMessage {
+		return values("instrument", `"T1"`, "kind", `"`+kind+`"`, "standard", `"ice water"`, "expected", `"32"`, "reading", `"`+reading+`"`, "error", `"`+wrong+`"`, "good", `"yes"`)
 	}
 	illness := func(touched string) map[string]json.RawMessage {
 		return values("person_code", `"P3"`, "signs", `["vomiting"]`, "sent_where", `"home"`, "touched_product", `"`+touched+`"`)
@@ -225,11 +224,10 @@ func TestWhatIsOutOfLimits(t *testing.T) {
 		"5.1 °C is more":            {"cold-room", cold("cold-crops", "5.1", "degC"), "air", "at most 41 degF"},
 		"basil is not held to that": {"cold-room", cold("warm-crops", "50", "degF"), "", ""},
 		"basil freezes":             {"cold-room", cold("warm-crops", "38", "degF"), "air", "at least 45 degF, at most 65 degF"},
-		"nobody said for what":      {"cold-room", cold("", "50", "degF"), "", ""},
 		// Ice water reads 32 °F within 2 °F: common practice.
-		"thermometer 2 off":    {"calibration", values("instrument", `"T1"`, "kind", `"thermometer"`, "expected", `"32"`, "reading", `"34"`, "error", `"2"`), "", ""},
-		"thermometer 2.5 low":  {"calibration", values("instrument", `"T1"`, "kind", `"thermometer"`, "expected", `"32"`, "reading", `"29.5"`, "error", `"-2.5"`), "error", "at least -2, at most 2"},
-		"a scale is not":       {"calibration", values("instrument", `"S1"`, "kind", `"scale"`, "expected", `"1000"`, "reading", `"1003"`, "error", `"3"`), "", ""},
+		"thermometer 2 off":    {"calibration", checked("thermometer", "34", "2"), "", ""},
+		"thermometer 2.5 low":  {"calibration", checked("thermometer", "29.5", "-2.5"), "error", "at least -2, at most 2"},
+		"a scale is not":       {"calibration", checked("scale", "35", "3"), "", ""},
 		"no product touched":   {"illness", illness("no"), "", ""},
 		"product touched":      {"illness", illness("yes"), "touched_product", "not yes"},
 		"no one got ill":       {"complaint", values("who", `"A buyer"`, "product", `"kale"`, "about", `"quality"`, "others_ill", `"0"`), "", ""},

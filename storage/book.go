@@ -179,7 +179,8 @@ func readHead(ctx context.Context, tx pgx.Tx, farm uuid.UUID, lock string) (*fro
 // Proof shows that one entry stands in the book at a checkpoint (RFC 6962 inclusion proof).
 type Proof struct {
 	Entry      int64      `json:"entry"`
-	Leaf       string     `json:"leaf" doc:"The entry's canonical JSON, byte for byte as hashed."`
+	Leaf       string     `json:"leaf,omitempty" doc:"The entry's canonical JSON, byte for byte as hashed; left out when it is private and not yours to read."`
+	LeafHash   string     `json:"leaf_hash" doc:"Base64: the hash that the proof begins with."`
 	Hashes     []string   `json:"hashes" doc:"Base64, from the leaf upwards."`
 	Checkpoint Checkpoint `json:"checkpoint"`
 }
@@ -208,6 +209,7 @@ func (db *DB) Proof(ctx context.Context, farm uuid.UUID, seq int64) (p Proof, er
 		for _, h := range hashes {
 			p.Hashes = append(p.Hashes, h.String())
 		}
+		p.LeafHash = tlog.RecordHash([]byte(p.Leaf)).String()
 		p.Entry, p.Checkpoint = seq, Checkpoint{Origin: "croftmark/" + key, Size: f.size, Root: root.String()}
 		return nil
 	})
