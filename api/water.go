@@ -57,19 +57,20 @@ type waterWindow struct {
 }
 
 type waterTouchedLot struct {
-	LotID  uuid.UUID       `json:"lot_id" format:"uuid"`
-	Code   string          `json:"code"`
-	Use    domain.WaterUse `json:"use"`
-	Tap    string          `json:"tap,omitempty"`
-	At     time.Time       `json:"at"`
-	OnHand domain.Quantity `json:"on_hand"`
+	LotID     uuid.UUID       `json:"lot_id" format:"uuid"`
+	Code      string          `json:"code"`
+	Use       domain.WaterUse `json:"use"`
+	Tap       string          `json:"tap,omitempty"`
+	At        time.Time       `json:"at"`
+	OnHand    domain.Quantity `json:"on_hand"`
+	ShippedTo []string        `json:"shipped_to" doc:"Customers who got the lot, or something packed from it."`
 }
 
 func waterAnswer(w storage.Water) (waterExtra, error) {
 	due := domain.WaterTestsDue(w.Facts, "", w.Now)
 	x := waterExtra{Fitness: domain.AllWaterFitness(w.Facts, w.Now), TestsDueOn: due.DueOn,
 		Schedule: waterSchedule{due.Plan, due.Done, due.Needed, due.Overdue}, Caution: domain.RecordHelper}
-	for _, window := range domain.WaterFailureWindows(w.Facts, domain.UseWashing) {
+	for _, window := range domain.AllWaterFailureWindows(w.Facts) {
 		x.Failures = append(x.Failures, windowAnswer(window, w.Touched))
 	}
 	zone := w.Facts.Zone
@@ -88,7 +89,7 @@ func windowAnswer(w domain.WaterFailureWindow, touched []storage.TouchedLot) wat
 		Touched: []waterTouchedLot{}}
 	for _, t := range touched {
 		if w.Covers(t.Tap, t.At) {
-			out.Touched = append(out.Touched, waterTouchedLot{t.LotID, t.Code, t.Use, t.Tap, t.At, t.Onhand})
+			out.Touched = append(out.Touched, waterTouchedLot{t.LotID, t.Code, t.Use, t.Tap, t.At, t.Onhand, t.ShippedTo})
 		}
 	}
 	return out

@@ -294,13 +294,17 @@ func (c *checkCase) judgeHolds(r *Rule) []Reason {
 		if !inForce || !c.onThisGround(h.BedID) {
 			continue
 		}
-		vars := map[string]string{"start": h.From.String(), "why": h.Reason}
-		reason := fill(r, vars, vars)
-		reason.Verdict = r.Unmet
-		reason.Records = []RecordRef{{"hold", h.ID}}
-		out = append(out, reason)
+		out = append(out, heldReason(r, h.ID, h.From, h.Reason))
 	}
 	return out
+}
+
+// heldReason says since when and why a thing is on hold.
+func heldReason(r *Rule, hold uuid.UUID, from Date, why string) Reason {
+	vars := map[string]string{"start": from.String(), "why": why}
+	reason := fill(r, vars, vars)
+	reason.Records = []RecordRef{{"hold", hold}}
+	return reason
 }
 
 func (c *checkCase) onThisGround(bed uuid.UUID) bool {

@@ -173,6 +173,7 @@ func TestMaterials(t *testing.T) {
 		{"compost, paper valid", domain.Input{Category: domain.BoughtCompost}, certificate("2026-01-01", "2026-12-31"), "clear"},
 		{"compost, paper without an end, in its year", domain.Input{Category: domain.BoughtCompost}, certificate("2025-04-10", ""), "clear"},
 		{"compost, paper without an end, a day past its year", domain.Input{Category: domain.BoughtCompost}, certificate("2025-04-09", ""), "wait 2026-08-08" + touching},
+		{"compost, paper that claims two years, past the first", domain.Input{Category: domain.BoughtCompost}, certificate("2025-04-09", "2027-04-09"), "wait 2026-08-08" + touching},
 		{"compost, paper ends on the day", domain.Input{Category: domain.BoughtCompost}, certificate("2026-01-01", "2026-04-10"), "clear"},
 		{"compost, paper expired", domain.Input{Category: domain.BoughtCompost}, certificate("2026-01-01", "2026-04-09"), "wait 2026-08-08" + touching},
 		{"compost, paper issued after it was spread", domain.Input{Category: domain.BoughtCompost}, certificate("2026-04-11", ""), "wait 2026-08-08" + touching},

@@ -1,6 +1,10 @@
 package domain
 
-import "github.com/google/uuid"
+import (
+	"slices"
+
+	"github.com/google/uuid"
+)
 
 // Hold stops a thing until a named person releases it with a reason. It really stops: a held bed is not cut, a held lot
 // is not labelled for sale, packed or shipped.
@@ -11,6 +15,12 @@ type Hold struct {
 	// Released is the book's answer, set by /release.
 	Released *Release `json:"released,omitempty"`
 	Habits
+}
+
+// holdRule is the rule of every farm that what is on hold stays.
+func holdRule() *Rule {
+	rules := ruleSets[everyFarm].Rules
+	return &rules[slices.IndexFunc(rules, func(r Rule) bool { return r.Shape == ShapeHeld })]
 }
 
 // HoldTarget is exactly one thing.

@@ -85,15 +85,14 @@ func (x *InputLot) Check(today Date, p *Problems) {
 	}
 }
 
-// ValidOn reports whether the certificate covers an application on a day. A paper without an end holds for one year
-// from its issue (21 CFR 112.60(b)(1): at least annually).
+// ValidOn reports whether the certificate covers an application on a day: for one year from its issue at most, whatever
+// the paper says (21 CFR 112.60(b)(1): at least annually).
 func (c *Certificate) ValidOn(d Date) bool {
 	if c == nil || d.Before(c.IssuedOn) {
 		return false
 	}
-	end := c.ExpiresOn
-	if end.IsZero() {
-		end = c.IssuedOn.AddMonths(12)
+	if !c.ExpiresOn.IsZero() && d.After(c.ExpiresOn) {
+		return false
 	}
-	return !d.After(end)
+	return !d.After(c.IssuedOn.AddMonths(12))
 }

@@ -209,6 +209,23 @@ func (w WaterFailureWindow) Covers(tap string, at time.Time) bool {
 	return sameTap(w.Tap, tap) && !at.Before(w.From) && (w.To.IsZero() || at.Before(w.To))
 }
 
+// AllWaterFailureWindows gives the windows of every use that the source lists, each window once. Irrigation has no
+// number of its own before harvest, so a failing sample is looked at there with the window for washing.
+func AllWaterFailureWindows(f WaterFacts) (ws []WaterFailureWindow) {
+	uses := slices.DeleteFunc(slices.Clone(f.Source.Uses), func(u WaterUse) bool { return !u.AtHarvestOrAfter() })
+	if len(uses) == 0 {
+		uses = []WaterUse{UseWashing}
+	}
+	for _, u := range uses {
+		for _, w := range WaterFailureWindows(f, u) {
+			if !slices.Contains(ws, w) {
+				ws = append(ws, w)
+			}
+		}
+	}
+	return ws
+}
+
 // WaterFailureWindows gives the windows of every failing sample for a use at harvest or after, by instant of the sample
 // and then by tap; other uses have none, because they are judged by their own rule. A good sample ends what later
 // failures reach back to. It does not end a window: after a failure one good sample proves nothing (record-forms S40),

@@ -144,3 +144,25 @@ func TestWaterFailureWindowProperties(t *testing.T) {
 		}
 	})
 }
+
+// Each use has its own stop, so a source used for several may have several windows of one failure; one that waters the
+// crop only has the window for washing, with which its irrigation is looked at (21 CFR 112.43: the written assessment
+// decides), and no test of its own by 112.44(b).
+func TestWaterFailureWindowsByUse(t *testing.T) {
+	t.Parallel()
+	f := domain.WaterFacts{Source: domain.WaterSource{Is: domain.WaterUntreatedGround, Uses: []domain.WaterUse{domain.UseWashing, domain.UseCooling}}}
+	f.Tests = []domain.WaterTest{waterDrawn("2026-05-01", "", "<1"), waterDrawn("2026-06-01", "", "5")}
+	f.Actions = []domain.WaterAction{waterStop("2026-06-03", "")}
+	f.Actions[0].Uses = []domain.WaterUse{domain.UseWashing}
+	ws := domain.AllWaterFailureWindows(f)
+	if len(ws) != 2 || ws[0].To != waterAt("2026-06-03") || !ws[1].To.IsZero() {
+		t.Errorf("washing was stopped and cooling was not: %+v", ws)
+	}
+	f.Source.Uses = []domain.WaterUse{domain.UseIrrigationTouching}
+	if ws := domain.AllWaterFailureWindows(f); len(ws) != 1 || ws[0].To != waterAt("2026-06-03") {
+		t.Errorf("irrigation only: %+v", ws)
+	}
+	if due := domain.WaterTestsDue(f, "", waterAt("2026-06-10")); due.Plan != domain.PlanNone || !due.DueOn.IsZero() {
+		t.Errorf("irrigation only has a test due: %+v", due)
+	}
+}

@@ -107,7 +107,7 @@ func testRefs(tests ...*WaterTest) []RecordRef {
 }
 
 func (c waterCase) reasons() []Reason {
-	rs := c.stops()
+	rs := append(c.holds(), c.stops()...)
 	if src := c.f.Source; c.at.Before(src.From) || (!src.To.IsZero() && !c.at.Before(src.To)) {
 		rs = append(rs, c.say(ruleNoEColi, Ask, nil, "This source was not in service then. Say which water was used.",
 			"Esta fuente no estaba en servicio entonces. Diga qué agua se usó."))
@@ -119,6 +119,17 @@ func (c waterCase) reasons() []Reason {
 		return append(append(rs, c.assessment()), c.buyer()...)
 	}
 	return append(rs, c.harvestReasons()...)
+}
+
+// holds are the farm's own decision about the whole source, for every use.
+func (c waterCase) holds() (rs []Reason) {
+	for _, h := range c.f.Holds {
+		if c.day.Before(h.From) || (!h.ReleasedOn.IsZero() && !c.day.Before(h.ReleasedOn)) {
+			continue
+		}
+		rs = append(rs, heldReason(holdRule(), h.ID, h.From, h.Reason))
+	}
+	return rs
 }
 
 // stops are the farm's own: each holds until a corrective record for the same tap and use came after it.
@@ -292,7 +303,8 @@ func (c waterCase) howTested(t *WaterTest) (rs []Reason) {
 }
 
 // monitoring judges a treatment by the last look before the instant and the first one after it: when the next look
-// finds it out of range, nobody knows since when.
+// finds it out of range, nobody knows since when. A look further away than ReadingSpeaksBack or ReadingSpeaksOn says
+// nothing about this water.
 func (c waterCase) monitoring() Reason {
 	since := c.f.supplyAt(c.tap, c.at).since
 	var before, after *WaterMonitoring
@@ -300,6 +312,7 @@ func (c waterCase) monitoring() Reason {
 		m := &c.f.Monitoring[i]
 		switch bad := m.InRange != nil && !*m.InRange; {
 		case m.At.Before(since), !sameTap(m.Tap, c.tap):
+		case m.At.After(c.at.Add(ReadingSpeaksBack)), m.At.Before(c.at.Add(-ReadingSpeaksOn)):
 		case !bad && m.Tap != "" && waterTap(m.Tap) != c.tap:
 		case !m.At.After(c.at):
 			if before == nil || m.At.After(before.At) || (m.At.Equal(before.At) && bad) {

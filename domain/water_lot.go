@@ -21,6 +21,14 @@ type WaterTouch struct {
 // IrrigationLooksBack is how many days of irrigation before a cut are looked at; older water is history of the ground.
 const IrrigationLooksBack = 120
 
+// A reading of treated water is looked at for water used up to so long before it (bad news reaches back to the last good
+// reading) and after it (bad news holds until the next reading). Both bounds are this program's own: no rule names one,
+// and water without a reading of the same day is asked about anyway.
+const (
+	ReadingSpeaksBack = 60 * 24 * time.Hour
+	ReadingSpeaksOn   = IrrigationLooksBack * 24 * time.Hour
+)
+
 // waterOfLot judges the water that touched a lot after the cut: each handling by the fitness of the source for that use
 // at that time, with all that is known now, and by the windows of samples that failed.
 func waterOfLot(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch) (out []Reason) {

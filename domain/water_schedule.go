@@ -1,6 +1,7 @@
 package domain
 
 import (
+	"slices"
 	"time"
 )
 
@@ -64,8 +65,12 @@ type WaterSchedule struct {
 // WaterTestsDue gives the next duty of the source for uses at harvest and after (21 CFR 112.44(b) and (c), 112.46).
 // Without a tap the earliest duty of all taps that Points names is given. The four samples of a first year are spread
 // three months apart, the last at most a year after the first: the rule only says "in the season or over a year"
-// [convention]. After a failure the next sample is due at once.
+// [convention]. After a failure the next sample is due at once. A source that lists only irrigation has no such duty: its
+// yearly written assessment decides (112.43).
 func WaterTestsDue(f WaterFacts, tap string, at time.Time) (first WaterSchedule) {
+	if uses := f.Source.Uses; len(uses) > 0 && !slices.ContainsFunc(uses, WaterUse.AtHarvestOrAfter) {
+		return WaterSchedule{Plan: PlanNone}
+	}
 	taps := []string{}
 	for _, p := range f.Source.Points {
 		if tap == "" && p.Use.AtHarvestOrAfter() {

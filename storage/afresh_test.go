@@ -23,7 +23,7 @@ func TestJudgementsEqualJudgingAfresh(t *testing.T) {
 	verdicts := map[domain.Verdict]int{}
 	rapid.Check(t, func(r *rapid.T) {
 		h := newHistory(base, r)
-		h.live(rapid.SampledFrom([]int{20, 40, 60, 90}).Draw(r, "how long"))
+		h.live(rapid.SampledFrom([]int{40, 80, 120, 160}).Draw(r, "how long"))
 		s := readScratch(h)
 		for _, rec := range s.all("harvest-lot") {
 			var lot domain.HarvestLot
@@ -95,7 +95,7 @@ func each[T any](s *scratch, kind string, visit func(storage.Record, *T)) {
 func readScratch(h *history) *scratch {
 	s := &scratch{h: h, records: map[uuid.UUID]storage.Record{}, facts: &domain.GroundFacts{Beds: map[uuid.UUID]*domain.BedGround{},
 		Plots: map[uuid.UUID]*domain.Plot{}, Plantings: map[uuid.UUID]*domain.PlantingFacts{}}}
-	for _, kind := range []string{"farm", "plot", "bed", "bed-production", "crop", "planting", "input", "input-lot", "application", "grazing", "hold", "hold-release", "harvest-lot"} {
+	for _, kind := range append(slices.Clone(waterKinds), "farm", "plot", "bed", "bed-production", "crop", "planting", "input", "input-lot", "application", "grazing", "hold", "hold-release", "harvest-lot") {
 		list, err := h.db.Records(ctx, h.actor.FarmID, kind, storage.Page{Limit: 1000})
 		if err != nil {
 			h.r.Fatal(err)
@@ -109,24 +109,31 @@ func readScratch(h *history) *scratch {
 	s.ground()
 	s.pauses()
 	s.exposures()
-	each(s, "hold", func(rec storage.Record, x *domain.Hold) {
-		if x.On.BedID == uuid.Nil {
-			return
-		}
-		held := domain.BedHold{ID: x.ID, BedID: x.On.BedID, Reason: x.Reason, From: rec.DoneOn}
-		each(s, "hold-release", func(rec storage.Record, r *domain.Release) {
-			if r.HoldID == x.ID {
-				held.ReleasedOn = rec.DoneOn
-			}
-		})
-		s.facts.Holds = append(s.facts.Holds, held)
-	})
+	s.waters()
+	s.holds()
 	each(s, "planting", func(_ storage.Record, p *domain.Planting) {
 		facts := &domain.PlantingFacts{Planting: *p}
 		h.into(s.records[p.CropID], &facts.Crop)
 		s.facts.Plantings[p.ID] = facts
 	})
 	return s
+}
+
+func (s *scratch) holds() {
+	each(s, "hold", func(rec storage.Record, x *domain.Hold) {
+		var released domain.Date
+		each(s, "hold-release", func(rec storage.Record, r *domain.Release) {
+			if r.HoldID == x.ID {
+				released = rec.DoneOn
+			}
+		})
+		if x.On.BedID != uuid.Nil {
+			s.facts.Holds = append(s.facts.Holds, domain.BedHold{ID: x.ID, BedID: x.On.BedID, Reason: x.Reason, From: rec.DoneOn, ReleasedOn: released})
+		}
+		if water := s.facts.Waters[x.On.WaterSourceID]; water != nil {
+			water.Holds = append(water.Holds, domain.WaterHold{ID: x.ID, Reason: x.Reason, From: rec.DoneOn, ReleasedOn: released})
+		}
+	})
 }
 
 // ground follows every bed down through the re-layings.
@@ -163,25 +170,27 @@ func (s *scratch) pauses() {
 	}
 }
 
-func (s *scratch) exposures() {
-	on := func(e domain.Exposure, g domain.Ground) {
-		for _, bed := range g.BedIDs {
-			e.BedID = bed
-			s.facts.Exposures = append(s.facts.Exposures, e)
-		}
-		if g.PlotID != uuid.Nil {
-			e.BedID, e.PlotID = uuid.Nil, g.PlotID
-			s.facts.Exposures = append(s.facts.Exposures, e)
-		}
+// onGround lays an exposure on each bed, or on the whole plot.
+func (s *scratch) onGround(e domain.Exposure, g domain.Ground) {
+	for _, bed := range g.BedIDs {
+		e.BedID = bed
+		s.facts.Exposures = append(s.facts.Exposures, e)
 	}
+	if g.PlotID != uuid.Nil {
+		e.BedID, e.PlotID = uuid.Nil, g.PlotID
+		s.facts.Exposures = append(s.facts.Exposures, e)
+	}
+}
+
+func (s *scratch) exposures() {
 	each(s, "application", func(_ storage.Record, a *domain.Application) {
 		var delivery domain.InputLot
 		var input domain.Input
 		s.h.into(s.records[a.Source.InputLotID], &delivery)
 		s.h.into(s.records[delivery.InputID], &input)
-		on(a.ExposureOf(&input, &delivery), a.Ground)
+		s.onGround(a.ExposureOf(&input, &delivery), a.Ground)
 	})
-	each(s, "grazing", func(_ storage.Record, g *domain.Grazing) { on(g.ExposureOf(), g.Ground) })
+	each(s, "grazing", func(_ storage.Record, g *domain.Grazing) { s.onGround(g.ExposureOf(), g.Ground) })
 }
 
 // judge judges one lot by itself.

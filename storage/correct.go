@@ -303,8 +303,14 @@ func (x index) correction(e *domain.Entry) error {
 	if err := json.Unmarshal(body.Record, r); err != nil {
 		return err
 	}
-	if err := x.exec(`update records set body = $3::jsonb, seq = $4, done_on = coalesce($5, done_on) where farm_id = $1 and id = $2`,
-		e.RecordID, string(body.Record), e.Seq, r.DoneOn()); err != nil {
+	var happened *time.Time
+	if timed, ok := r.(domain.Timed); ok {
+		at := timed.HappenedAt()
+		happened = &at
+	}
+	if err := x.exec(`update records set body = $3::jsonb, seq = $4, done_on = coalesce($5,
+			($6::timestamptz at time zone (select body ->> 'time_zone' from records where farm_id = $1 and id = $1))::date, done_on)
+		where farm_id = $1 and id = $2`, e.RecordID, string(body.Record), e.Seq, r.DoneOn(), happened); err != nil {
 		return err
 	}
 	return x.rows(r, e.Seq)

@@ -43,7 +43,7 @@ with below as materialized (
 	union all
 	select t.* from water_touches t where t.farm_id = $1 and t.lot_id = any($6)
 ), source as materialized (
-	select distinct source_id as id from touched
+	select source_id as id, min(from_at) - $9::interval as since, max(from_at) + $10::interval as until from touched group by source_id
 ), delivery as materialized (
 	select l.id, l.body, (l.body ->> 'input_id')::uuid as input_id
 	from (select distinct input_lot_id as id from reached) x join records l on l.farm_id = $1 and l.id = x.id
@@ -67,14 +67,16 @@ select
 	(select jsonb_agg(jsonb_build_object('id', record_id, 'bed_id', bed_id, 'on', on_date, 'in_production', in_production, 'reason', reason)
 			order by on_date, record_id)
 		from bed_pauses where farm_id = $1 and bed_id = any($2)),
-	(select jsonb_agg(jsonb_build_object('id', h.id, 'bed_id', h.target_id, 'from', h.on_date, 'released_on', h.released_on, 'reason', r.body ->> 'reason')
+	(select jsonb_agg(jsonb_build_object('id', h.id, 'on', h.target_id, 'from', h.on_date, 'released_on', h.released_on, 'reason', r.body ->> 'reason')
 			order by h.id)
-		from ground g join holds h on h.farm_id = $1 and h.target_id = g.id join records r on r.farm_id = $1 and r.id = h.id),
+		from (select id from ground union all select id from source) g
+		join holds h on h.farm_id = $1 and h.target_id = g.id join records r on r.farm_id = $1 and r.id = h.id),
 	(select jsonb_agg(w) from (
 		select s.id as source_id, r.kind, r.body from source s join records r on r.farm_id = $1 and r.id = s.id
 		union all
 		select e.source_id, e.kind, r.body from water_events e join records r on r.farm_id = $1 and r.id = e.record_id
-		where e.farm_id = $1 and e.source_id = any(array(select id from source)) and e.kind <> 'water-inspection' and (e.kind <> 'water-treatment' or (e.at >= $7 and e.at < $8::timestamptz + interval '60 days'))) w),
+		where e.farm_id = $1 and e.source_id = any(array(select id from source)) and e.kind <> 'water-inspection'
+			and (e.kind <> 'water-treatment' or exists (select from source s where s.id = e.source_id and e.at between s.since and s.until))) w),
 	(select jsonb_agg(jsonb_build_object('record_id', t.record_id, 'source_id', t.source_id, 'tap', t.tap, 'use', t.use, 'from', t.from_at, 'to', t.to_at,
 			'bed_id', t.bed_id, 'plot_id', t.plot_id, 'lot_id', t.lot_id, 'kind', r.kind, 'body', case when r.kind = 'irrigation' then r.body end)
 			order by t.from_at, t.record_id)
@@ -109,7 +111,7 @@ type groundPause struct {
 
 type groundHold struct {
 	ID         uuid.UUID   `json:"id"`
-	BedID      uuid.UUID   `json:"bed_id"`
+	On         uuid.UUID   `json:"on"` // a bed or a water source
 	From       domain.Date `json:"from"`
 	ReleasedOn domain.Date `json:"released_on"`
 	Reason     string      `json:"reason"`
@@ -136,7 +138,7 @@ func loadGround(ctx context.Context, tx pgx.Tx, farm uuid.UUID, beds, plantings 
 func loadFacts(ctx context.Context, tx pgx.Tx, farm uuid.UUID, a asked) (*domain.GroundFacts, error) {
 	var rawFarm, rawBeds, rawBelow, rawPlots, rawPlantings, rawExposures, rawPauses, rawHolds, rawSources, rawTouches []byte
 	err := tx.QueryRow(ctx, groundSQL, farm, a.beds, a.plantings, a.first, a.last, a.lots,
-		a.first.AddDays(-domain.IrrigationLooksBack-1).Time(), a.last.AddDays(2).Time()).Scan(
+		a.first.AddDays(-domain.IrrigationLooksBack-1).Time(), a.last.AddDays(2).Time(), domain.ReadingSpeaksOn, domain.ReadingSpeaksBack).Scan(
 		&rawFarm, &rawBeds, &rawBelow, &rawPlots, &rawPlantings, &rawExposures, &rawPauses, &rawHolds, &rawSources, &rawTouches)
 	if err != nil {
 		return nil, err
@@ -149,8 +151,8 @@ func loadFacts(ctx context.Context, tx pgx.Tx, farm uuid.UUID, a asked) (*domain
 		func() error { return fillPlots(f, rawPlots) },
 		func() error { return fillPlantings(f, rawPlantings) },
 		func() error { return fillExposures(f, rawExposures) },
-		func() error { return fillHolds(f, rawHolds) },
 		func() error { return fillWater(f, rawSources, rawTouches) },
+		func() error { return fillHolds(f, rawHolds) },
 	}
 	for _, step := range steps {
 		if err := step(); err != nil {
@@ -290,7 +292,11 @@ func (x groundExposure) ofBatch(a *domain.Application) (domain.Exposure, error) 
 func fillHolds(f *domain.GroundFacts, raw []byte) error {
 	holds, err := list[groundHold](raw)
 	for _, h := range holds {
-		f.Holds = append(f.Holds, domain.BedHold{ID: h.ID, BedID: h.BedID, Reason: h.Reason, From: h.From, ReleasedOn: h.ReleasedOn})
+		if water := f.Waters[h.On]; water != nil {
+			water.Holds = append(water.Holds, domain.WaterHold{ID: h.ID, Reason: h.Reason, From: h.From, ReleasedOn: h.ReleasedOn})
+			continue
+		}
+		f.Holds = append(f.Holds, domain.BedHold{ID: h.ID, BedID: h.On, Reason: h.Reason, From: h.From, ReleasedOn: h.ReleasedOn})
 	}
 	return err
 }

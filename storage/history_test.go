@@ -24,6 +24,7 @@ type history struct {
 	grazings     []uuid.UUID
 	pauses       []uuid.UUID
 	holds        []uuid.UUID
+	wet          wet
 	done, no     int
 }
 
@@ -48,6 +49,7 @@ func newHistory(base *field, r *rapid.T) *history {
 		}
 		h.deliveries = append(h.deliveries, h.must(delivery))
 	}
+	h.newWater()
 	return h
 }
 
@@ -96,8 +98,9 @@ func (h *history) live(n int) {
 	}
 	steps := []step{
 		{"apply", h.apply}, {"apply", h.apply}, {"apply plot", h.applyPlot}, {"graze", h.graze}, {"plant", h.plantOne}, {"plant", h.plantOne},
-		{"cut", h.cut}, {"cut", h.cut}, {"cut", h.cut}, {"relay", h.relayOne}, {"pause", h.pause}, {"hold", h.holdOne}, {"release", h.release},
+		{"cut", h.cut}, {"cut", h.cut}, {"cut", h.cut}, {"cut", h.cut}, {"cut", h.cut}, {"relay", h.relayOne}, {"pause", h.pause}, {"hold", h.holdOne}, {"release", h.release},
 		{"correct", h.correctOne}, {"correct", h.correctOne}, {"void", h.voidOne}, {"dispose", h.dispose}, {"farm", h.changeFarm},
+		{"water", h.water}, {"water", h.water}, {"water", h.water}, {"water", h.water}, {"see", h.see}, {"mend water", h.mendWater}, {"mend water", h.mendWater},
 	}
 	for range 2 {
 		h.relayOne()

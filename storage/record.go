@@ -98,11 +98,16 @@ func (x index) insertRecords(records []Record) error {
 // newRecord turns a record into an entry and its row. kind-specific rows are the caller's, before or after.
 func (w *writing) newRecord(r domain.Record) (Written, error) {
 	h := *domain.HabitsOf(r)
-	if timed, ok := r.(domain.Timed); ok && h.DoneAt.IsZero() {
-		h.DoneAt = timed.HappenedAt()
+	on := r.DoneOn()
+	if timed, ok := r.(domain.Timed); ok {
+		// The record's own instant says on which day the ground or the water was touched, also when somebody wrote it up later.
+		on = domain.DateIn(timed.HappenedAt(), w.zone)
+		if h.DoneAt.IsZero() {
+			h.DoneAt = timed.HappenedAt()
+		}
 	}
 	id := *r.Identity()
-	e, err := w.enter(note{kind: r.Kind(), recordID: id, body: r, habits: h, doneOn: r.DoneOn(), reason: h.LateReason, mark: w.mark})
+	e, err := w.enter(note{kind: r.Kind(), recordID: id, body: r, habits: h, doneOn: on, reason: h.LateReason, mark: w.mark})
 	if err != nil {
 		return Written{}, err
 	}

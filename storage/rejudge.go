@@ -17,7 +17,7 @@ type reach struct {
 	beds, plots, plantings, lots []uuid.UUID
 	inputLots                    []uuid.UUID // lots whose ground got these deliveries
 	batches                      []uuid.UUID // lots whose ground got compost of these batches
-	holds                        []uuid.UUID // lots whose ground these holds are on
+	holds                        []uuid.UUID // lots whose ground or water these holds are on
 	sources                      []uuid.UUID // lots that water of these sources touched, between touchedFrom and touchedTo
 	touchedFrom, touchedTo       time.Time
 	all                          bool // every lot in the days, when the farm's own rules change
@@ -35,6 +35,8 @@ const reachedSQL = `
 with recursive touch as (
 	select t.bed_id, t.plot_id, t.lot_id from water_touches t
 	where t.farm_id = $1 and t.source_id = any($11) and t.to_at >= $12 and t.from_at <= $13
+	union all select t.bed_id, t.plot_id, t.lot_id from holds h join water_touches t on t.farm_id = $1 and t.source_id = h.target_id
+	where h.farm_id = $1 and h.id = any($14) and t.to_at >= h.on_date - 1 -- a day to spare for the farm's zone
 ), grounds as (
 	select unnest($2::uuid[]) as id
 	union select bed_id from touch where bed_id is not null

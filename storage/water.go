@@ -2,6 +2,7 @@ package storage
 
 import (
 	"encoding/json"
+	"errors"
 	"slices"
 	"strconv"
 	"time"
@@ -135,9 +136,9 @@ func (w *writing) waterReach(r domain.Record) (reach, error) {
 		day := domain.DateIn(r.StartedAt, w.zone)
 		return reach{beds: r.Ground.BedIDs, plots: onlyID(r.Ground.PlotID), first: day, last: day.AddDays(domain.IrrigationLooksBack)}, nil
 	case *domain.WaterTreatment:
-		day := domain.DateIn(r.TakenAt, w.zone)
-		return reach{sources: []uuid.UUID{r.SourceID}, first: day.AddDays(-domain.IrrigationLooksBack), last: day.AddDays(domain.IrrigationLooksBack),
-			touchedFrom: r.TakenAt.Add(-48 * time.Hour), touchedTo: r.TakenAt.Add(48 * time.Hour)}, nil
+		from, to, err := w.betweenReadings(r)
+		return reach{sources: []uuid.UUID{r.SourceID}, first: domain.DateIn(from, w.zone).AddDays(-storedAtMost), last: domain.DateIn(to, w.zone).AddDays(domain.IrrigationLooksBack),
+			touchedFrom: from, touchedTo: to}, err
 	case domain.OfSource:
 		from, err := w.lastGoodBefore(r.SourceOf(), instantOf(r, w.zone))
 		return reach{sources: []uuid.UUID{r.SourceOf()}, touchedFrom: from}, err
@@ -169,6 +170,24 @@ func (w *writing) lastGoodBefore(source uuid.UUID, at time.Time) (time.Time, err
 		}
 	}
 	return last, nil
+}
+
+// storedAtMost is how many days after the cut a lot may still be washed or cooled: a crop kept over a year is sold by then.
+const storedAtMost = 400
+
+// betweenReadings gives the time about which a reading of treated water decides: from the reading before it to the one
+// after it. Where the tap of some use was not written down, only readings without a tap stand between; the whole time
+// that a reading can speak about is taken then.
+func (w *writing) betweenReadings(r *domain.WaterTreatment) (from, to time.Time, err error) {
+	from, to = r.TakenAt.Add(-domain.ReadingSpeaksBack), r.TakenAt.Add(domain.ReadingSpeaksOn)
+	err = w.tx.QueryRow(w.ctx, `with other as (
+			select e.at from water_events e join records x on x.farm_id = $1 and x.id = e.record_id
+			where e.farm_id = $1 and e.source_id = $2 and e.kind = 'water-treatment' and e.at between $4 and $5 and e.record_id <> $6 and not x.voided
+				and (coalesce(x.body ->> 'tap', '') = '' or x.body ->> 'tap' = $7 and not exists (
+					select from water_touches t where t.farm_id = $1 and t.source_id = $2 and t.tap = '' and t.from_at between $4 and $5)))
+		select coalesce((select max(at) from other where at <= $3), $4), coalesce((select min(at) from other where at >= $3), $5)`,
+		w.actor.FarmID, r.SourceID, r.TakenAt, from, to, r.ID, r.Tap).Scan(&from, &to)
+	return from, to, err
 }
 
 // waterRow is a record of a source, or a touch, as groundSQL gives it.
@@ -269,6 +288,8 @@ type TouchedLot struct {
 	Tap    string
 	At     time.Time
 	Onhand domain.Quantity
+	// ShippedTo names the customers who got the lot, or something packed from it.
+	ShippedTo []string
 }
 
 // WaterSource gives a source with all that is known of it.
@@ -308,24 +329,64 @@ func (db *DB) WaterSource(r Reading, id uuid.UUID) (out Water, err error) {
 			}
 		}
 		out.Facts, out.Now = *waters[id], db.instant()
+		if out.Facts.Holds, err = holdsOfWater(r, tx, id); err != nil {
+			return err
+		}
 		out.Touched, err = touchedLots(r, tx, id)
 		return err
 	})
 	return out, err
 }
 
+func holdsOfWater(r Reading, tx pgx.Tx, source uuid.UUID) ([]domain.WaterHold, error) {
+	rows, err := tx.Query(r.Ctx, `select h.id, r.body ->> 'reason', h.on_date, h.released_on from holds h
+		join records r on r.farm_id = $1 and r.id = h.id where h.farm_id = $1 and h.target_id = $2 and not r.voided order by h.id`, r.Farm, source)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[domain.WaterHold])
+}
+
+// touchedSQL finds the lots that water of a source touched: after the cut, and on the growing crop where the lot's own
+// judgement speaks of that irrigation. Whether irrigation touched what is sold is decided there and nowhere else.
+const touchedSQL = `
+with recursive touch as (
+	select t.record_id, t.lot_id, t.use, t.tap, t.from_at from water_touches t where t.farm_id = $1 and t.source_id = $2 and t.lot_id is not null
+	union all
+	select t.record_id, lb.lot_id, t.use, t.tap, t.from_at from water_touches t
+		join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = t.bed_id join lot_beds lb on lb.farm_id = $1 and lb.bed_id = g.bed_id
+		where t.farm_id = $1 and t.source_id = $2
+	union all
+	select t.record_id, lb.lot_id, t.use, t.tap, t.from_at from water_touches t
+		join beds b on b.farm_id = $1 and b.plot_id = t.plot_id join lot_beds lb on lb.farm_id = $1 and lb.bed_id = b.id
+		where t.farm_id = $1 and t.source_id = $2
+), touched as (
+	select distinct t.lot_id, t.use, t.tap, t.from_at from touch t join lots l on l.farm_id = $1 and l.id = t.lot_id
+	where t.use <> 'irrigation' or l.judgement -> 'reasons' @> jsonb_build_array(jsonb_build_object('records', jsonb_build_array(jsonb_build_object('id', t.record_id))))
+), made as (
+	select distinct lot_id as from_id, lot_id from touched
+	union select m.from_id, e.child_id from made m join lot_edges e on e.farm_id = $1 and e.parent_id = m.lot_id
+), went as (
+	select m.from_id, jsonb_agg(distinct c.body ->> 'name') as names from made m
+		join shipment_lines s on s.farm_id = $1 and s.lot_id = m.lot_id and s.direction = 'out'
+		join records c on c.farm_id = $1 and c.id = s.customer_id
+	group by m.from_id
+)
+select l.id, l.code, t.use, t.tap, t.from_at,
+	jsonb_build_object('value', (l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, 'unit', l.unit), coalesce(w.names, '[]')
+from touched t join lots l on l.farm_id = $1 and l.id = t.lot_id left join went w on w.from_id = l.id
+order by t.from_at, l.code, t.use`
+
 func touchedLots(r Reading, tx pgx.Tx, source uuid.UUID) ([]TouchedLot, error) {
-	rows, err := tx.Query(r.Ctx, `select l.id, l.code, t.use, t.tap, t.from_at, jsonb_build_object('value', (l.quantity - l.disposed)::text, 'unit', l.unit)
-		from water_touches t join lots l on l.farm_id = $1 and l.id = t.lot_id
-		where t.farm_id = $1 and t.source_id = $2 order by t.from_at, l.code`, r.Farm, source)
+	rows, err := tx.Query(r.Ctx, touchedSQL, r.Farm, source)
 	if err != nil {
 		return nil, err
 	}
 	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (t TouchedLot, err error) {
-		var left []byte
-		if err := row.Scan(&t.LotID, &t.Code, &t.Use, &t.Tap, &t.At, &left); err != nil {
+		var left, names []byte
+		if err := row.Scan(&t.LotID, &t.Code, &t.Use, &t.Tap, &t.At, &left, &names); err != nil {
 			return t, err
 		}
-		return t, json.Unmarshal(left, &t.Onhand)
+		return t, errors.Join(json.Unmarshal(left, &t.Onhand), json.Unmarshal(names, &t.ShippedTo))
 	})
 }

@@ -1,0 +1,137 @@
+package storage_test
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"croftmark/domain"
+	"croftmark/storage"
+)
+
+// fitness judges a source now, by what a reader of the farm is given.
+func (f *field) fitness(source uuid.UUID, use domain.WaterUse) domain.Judgement {
+	f.t.Helper()
+	w, err := f.db.WaterSource(f.reading(), source)
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	return domain.FitnessOfWater(w.Facts, use, "", w.Now).Judgement
+}
+
+// A hold on a source says so in its fitness, stands in the way of using it, and speaks against what it touched all the
+// same; a release ends it for what comes after.
+func TestHeldWaterIsNotFit(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{}, "us-produce-safety")
+	well := f.well()
+	f.goodYear(well, "")
+	lettuce := f.plant("lettuce", domain.Touches, "2026-05-01", f.bed)
+	before := f.washed(lettuce, f.bed, well, "", at("2026-06-01", 9))
+	f.wantVerdict(before, domain.Clear)
+	hold := f.write(&domain.Hold{On: domain.HoldTarget{WaterSourceID: well}, Reason: "smells of eggs", Habits: domain.Habits{DoneAt: at("2026-06-02", 7)}})
+	for _, use := range domain.WaterUses {
+		if got := f.fitness(well, use); got.Verdict != domain.Stop || got.Reasons[0].Rule != "every-farm.hold" || got.Reasons[0].Records[0].ID != hold {
+			t.Errorf("%s from a held well is judged %+v", use, got)
+		}
+	}
+	lot := f.lot(lettuce, "2026-06-03", f.bed)
+	f.write(lot)
+	wash := &domain.Handling{Use: domain.UseWashing, SourceID: well, LotIDs: []uuid.UUID{lot.ID}, StartedAt: at("2026-06-03", 9)}
+	_, err := f.record(wash)
+	wantCode(t, err, domain.CodeLotHeld)
+	wash.LateReason = "washed before anybody looked at the board"
+	f.write(wash)
+	f.wantVerdict(lot, domain.Stop)
+	f.wantVerdict(before, domain.Clear)
+	f.write(&domain.Release{HoldID: hold, Reason: "flushed, sample good", Habits: domain.Habits{DoneAt: at("2026-06-05", 7)}})
+	if got := f.fitness(well, domain.UseWashing); got.Verdict != domain.Clear {
+		t.Errorf("after the release the well is judged %+v", got)
+	}
+	f.wantVerdict(lot, domain.Stop) // it was washed while the water was held
+	f.wantVerdict(f.washed(lettuce, f.bed, well, "", at("2026-06-06", 9)), domain.Clear)
+}
+
+// What was seen counts from the day it was seen, however late it was written down and whatever day was written first.
+func TestFindingCountsFromTheDayItWasSeen(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{}, "us-produce-safety")
+	lettuce := f.plant("lettuce", domain.Touches, "2026-05-01", f.bed)
+	lot := f.lot(lettuce, "2026-06-10", f.bed)
+	f.write(lot)
+	f.wantVerdict(lot, domain.Clear)
+	late := &domain.Finding{What: "flood", Ground: domain.Ground{BedIDs: []uuid.UUID{f.bed}}, FoundAt: at("2026-06-09", 6), TouchedCrop: domain.TouchedYes,
+		Habits: domain.Habits{DoneAt: at("2026-06-12", 18), LateReason: "written up after the weekend"}}
+	f.write(late)
+	f.wantVerdict(lot, domain.Stop)
+	if _, err := f.void("finding", late.ID); err != nil {
+		t.Fatal(err)
+	}
+	f.wantVerdict(lot, domain.Clear)
+	wrong := f.write(&domain.Finding{What: "flood", Ground: domain.Ground{BedIDs: []uuid.UUID{f.bed}}, FoundAt: at("2026-06-20", 6), TouchedCrop: domain.TouchedYes})
+	f.wantVerdict(lot, domain.Clear)
+	f.correct("finding", wrong, `{"found_at":"2026-06-09T06:00:00-04:00"}`)
+	f.wantVerdict(lot, domain.Stop)
+}
+
+// A failing sample names every lot of its window that the water touched, on the crop and in the shed, what is left of it,
+// and who got it, also where it went out in a pack lot.
+func TestFailedWaterNamesLotsAndCustomers(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	well := s.well()
+	s.goodYear(well, "")
+	s.write(&domain.Irrigation{SourceID: well, Ground: domain.Ground{BedIDs: s.beds[:1]}, Method: "overhead", StartedAt: at("2026-05-20", 6)})
+	s.write(&domain.Handling{Use: domain.UseWashing, SourceID: well, LotIDs: []uuid.UUID{s.lots[1].ID}, StartedAt: at("2026-06-05", 11)})
+	mix := s.pack("34", "2", 6)
+	s.write(mix)
+	cafe := s.customer("Bellweather Cafe", "restaurant")
+	s.write(s.ship(cafe, "INV-7", mix.CrateCodes...))
+	s.write(s.sample(well, "", at("2026-06-08", 7), "3"))
+	w, err := s.db.WaterSource(s.reading(), well)
+	if err != nil {
+		t.Fatal(err)
+	}
+	windows := domain.AllWaterFailureWindows(w.Facts)
+	if len(windows) != 1 || !windows[0].To.IsZero() {
+		t.Fatalf("windows %+v", windows)
+	}
+	got := map[uuid.UUID]storage.TouchedLot{}
+	for _, lot := range w.Touched {
+		if windows[0].Covers(lot.Tap, lot.At) {
+			got[lot.LotID] = lot
+		}
+	}
+	for i, use := range []domain.WaterUse{"irrigation", domain.UseWashing} {
+		lot := got[s.lots[i].ID]
+		if lot.Use != use || !slices.Equal(lot.ShippedTo, []string{"Bellweather Cafe"}) || lot.Onhand.Value.Sign() != 0 {
+			t.Errorf("lot %s: %+v", s.lots[i].Code, lot)
+		}
+	}
+	if len(got) != 2 {
+		t.Errorf("touched %+v, want the watered and the washed lot", got)
+	}
+}
+
+// A crop kept in store is washed long after the cut: the reading of that day speaks for it.
+func TestStoredCropIsJudgedByTheReadingOfItsDay(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{}, "us-produce-safety")
+	pond := f.write(&domain.WaterSource{Name: "Pond, treated", Is: domain.WaterTreatedSurface, Uses: []domain.WaterUse{domain.UseWashing}})
+	carrot := f.plant("carrot", domain.Touches, "2025-05-01", f.bed)
+	lot := f.lot(carrot, "2025-10-01", f.bed)
+	f.write(lot)
+	read := func(when time.Time, ppm string) {
+		f.write(&domain.WaterTreatment{SourceID: pond, TakenAt: when, PH: number("7"), PPM: number(ppm), Product: &domain.ProductRow{Name: "Label", Is: domain.SodiumHypochlorite,
+			Registration: "1-1", Percent: number("5.25"), LabelLow: number("25"), LabelHigh: number("100")}})
+	}
+	read(at("2026-03-02", 8), "50")
+	f.write(&domain.Handling{Use: domain.UseWashing, SourceID: pond, LotIDs: []uuid.UUID{lot.ID}, StartedAt: at("2026-03-02", 10)})
+	f.wantVerdict(lot, domain.Clear)
+	read(at("2026-03-09", 8), "2") // nobody knows since when it was too weak
+	f.wantVerdict(lot, domain.Stop)
+	read(at("2026-03-02", 12), "50") // found later on another sheet
+	f.wantVerdict(lot, domain.Clear)
+}
