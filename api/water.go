@@ -21,6 +21,7 @@ type waterExtra struct {
 	Schedule   waterSchedule         `json:"schedule"`
 	TestsDueOn domain.Date           `json:"tests_due_on,omitzero"`
 	Failures   []waterWindow         `json:"failures,omitempty"`
+	OutOfRange []washWindow          `json:"out_of_range,omitempty" doc:"Times in which treated water may have been too weak or too strong."`
 	Caution    string                `json:"caution"`
 }
 
@@ -56,6 +57,16 @@ type waterWindow struct {
 	Touched     []waterTouchedLot `json:"touched_lots"`
 }
 
+// washWindow is the time from the last good reading to the next good one, with a reading out of range between, and what
+// was washed in it.
+type washWindow struct {
+	Tank     string            `json:"tank,omitempty"`
+	From     time.Time         `json:"from,omitzero" doc:"Just after the last good reading; left out: there was none."`
+	To       time.Time         `json:"to,omitzero" doc:"The next good reading; left out: none yet."`
+	Readings []uuid.UUID       `json:"reading_ids"`
+	Touched  []waterTouchedLot `json:"touched_lots"`
+}
+
 type waterTouchedLot struct {
 	LotID     uuid.UUID       `json:"lot_id" format:"uuid"`
 	Code      string          `json:"code"`
@@ -73,6 +84,9 @@ func waterAnswer(w storage.Water) (waterExtra, error) {
 	for _, window := range domain.AllWaterFailureWindows(w.Facts) {
 		x.Failures = append(x.Failures, windowAnswer(window, w.Touched))
 	}
+	for _, window := range domain.TreatmentIntervals(w.Facts.Treatments) {
+		x.OutOfRange = append(x.OutOfRange, washAnswer(window, w.Touched))
+	}
 	zone := w.Facts.Zone
 	profile, err := domain.IrrigationProfileOf(w.Facts.Source.Is, w.Facts.Tests, domain.DateIn(w.Now, zone), zone)
 	if err != nil {
@@ -85,11 +99,20 @@ func waterAnswer(w storage.Water) (waterExtra, error) {
 }
 
 func windowAnswer(w domain.WaterFailureWindow, touched []storage.TouchedLot) waterWindow {
-	out := waterWindow{Tap: w.Tap, From: w.From, To: w.To, SampledHere: w.SampledHere, Failing: w.Failing, LastGood: w.LastGood, Stop: w.Stop,
-		Touched: []waterTouchedLot{}}
+	return waterWindow{Tap: w.Tap, From: w.From, To: w.To, SampledHere: w.SampledHere, Failing: w.Failing, LastGood: w.LastGood, Stop: w.Stop,
+		Touched: touchedAnswer(touched, func(t storage.TouchedLot) bool { return w.Covers(t.Tap, t.At) })}
+}
+
+func washAnswer(w domain.WashInterval, touched []storage.TouchedLot) washWindow {
+	return washWindow{Tank: w.Tank, From: w.From, To: w.To, Readings: w.Readings,
+		Touched: touchedAnswer(touched, func(t storage.TouchedLot) bool { return w.Covers(t.Tank, t.At) })}
+}
+
+func touchedAnswer(touched []storage.TouchedLot, concerned func(storage.TouchedLot) bool) []waterTouchedLot {
+	out := []waterTouchedLot{}
 	for _, t := range touched {
-		if w.Covers(t.Tap, t.At) {
-			out.Touched = append(out.Touched, waterTouchedLot{t.LotID, t.Code, t.Use, t.Tap, t.At, t.Onhand, t.ShippedTo})
+		if concerned(t) {
+			out = append(out, waterTouchedLot{t.LotID, t.Code, t.Use, t.Tap, t.At, t.Onhand, t.ShippedTo})
 		}
 	}
 	return out

@@ -1,6 +1,10 @@
 package domain
 
-import "github.com/google/uuid"
+import (
+	"strings"
+
+	"github.com/google/uuid"
+)
 
 // HarvestLot is one crop cut from one planting in one go: the traced unit. A harvest of two crops is two lots, each
 // judged for itself; a cut over several days is judged on its first day.
@@ -16,6 +20,9 @@ type HarvestLot struct {
 	Crew       []uuid.UUID `json:"crew,omitempty" maxItems:"100"`
 	// AlreadyCut enters a harvest that has happened on ground that was not clear. The lot is held.
 	AlreadyCut bool `json:"already_cut,omitempty"`
+	// Inferred says that nobody saw this harvest written down: it was worked out later from an invoice or a count. The beds
+	// are then all those it can have come from, and late_reason says from what it was worked out.
+	Inferred bool `json:"inferred,omitempty" doc:"Worked out later, not seen: bed_ids are all beds it can have come from."`
 	// Code and VerdictThen are the book's: what the label says, and what was judged when the lot was entered.
 	Code        string     `json:"code,omitempty" maxLength:"40"`
 	VerdictThen *Judgement `json:"verdict_then,omitempty"`
@@ -50,6 +57,7 @@ func (x *HarvestLot) Check(today Date, p *Problems) {
 	x.checkDays(today, p)
 	x.Quantity.Check(p, "/quantity", "1000000", Mass, Count, Volume)
 	p.Check(x.Containers >= 0 && x.Containers <= 2000, "/containers", "%d containers cannot be.", x.Containers)
+	p.Check(!x.Inferred || strings.TrimSpace(x.LateReason) != "", "/late_reason", "Say from what this harvest was worked out: the invoice, the count, who remembers it.")
 	p.Check(x.Code == "", "/code", "The book gives the code; leave it out.")
 	p.Check(x.VerdictThen == nil, "/verdict_then", "The book gives the verdict; leave it out.")
 }

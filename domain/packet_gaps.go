@@ -57,6 +57,7 @@ func (p *Packet) lotGaps(l *PacketLot, add gapAdder) {
 		}
 		add(l.waterKnown(p), "Which water was used when lot %s was washed and packed is not on record.", l.Code)
 	} else {
+		add(l.InferredFrom == "", "Nobody wrote down the harvest of lot %s. It was worked out later (%s); its beds are all those it can have come from.", l.Code, l.InferredFrom)
 		add(len(l.BedIDs) > 0, "From which bed lot %s was cut is not on record.", l.Code)
 		planting := p.Planting(l.PlantingID)
 		add(planting != nil, "The planting of lot %s is not in this packet.", l.Code)

@@ -25,6 +25,9 @@ type PacketLot struct {
 	PlantingID uuid.UUID   `json:"planting_id,omitzero"`
 	BedIDs     []uuid.UUID `json:"bed_ids,omitempty"`
 
+	// InferredFrom says from what a harvest was worked out that nobody wrote down; the beds are then only candidates.
+	InferredFrom string `json:"inferred_from,omitempty"`
+
 	Made       Quantity       `json:"made,omitzero"`
 	Containers int            `json:"containers,omitempty"`
 	Parents    []PacketParent `json:"parents,omitempty"`

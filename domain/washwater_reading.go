@@ -251,6 +251,38 @@ func WashIntervals(readings []WashReading, product SanitizerProduct) (out []Wash
 	return out
 }
 
+// TreatmentIntervals gives the intervals of a source's readings out of range, product by product: what one label calls
+// weak another calls right. A reading without a product's row can't be judged and is left out.
+func TreatmentIntervals(treatments []WaterTreatment) (out []WashInterval) {
+	products := map[string]SanitizerProduct{}
+	readings := map[string][]WashReading{}
+	var names []string
+	for i := range treatments {
+		t := &treatments[i]
+		if t.Product == nil {
+			continue
+		}
+		p := t.Product.Product()
+		name := fmt.Sprint(p)
+		if _, known := products[name]; !known {
+			products[name], names = p, append(names, name)
+		}
+		readings[name] = append(readings[name], t.Reading())
+	}
+	for _, name := range names {
+		out = append(out, WashIntervals(readings[name], products[name])...)
+	}
+	slices.SortStableFunc(out, func(a, b WashInterval) int { return a.From.Compare(b.From) })
+	return out
+}
+
+// Covers reports whether water of a tank at an instant falls into the interval. A tank that was not written down may be
+// this one.
+func (w WashInterval) Covers(tank string, at time.Time) bool {
+	same := tank == "" || w.Tank == "" || waterTap(tank) == waterTap(w.Tank)
+	return same && !at.Before(w.From) && (w.To.IsZero() || at.Before(w.To))
+}
+
 // washOrder sorts by instant; of two readings at one instant the one out of range comes last, and so decides.
 func washOrder(readings []WashReading, product SanitizerProduct) []WashReading {
 	sorted := slices.Clone(readings)

@@ -144,6 +144,7 @@ type WaterFacts struct {
 	Tests        []WaterTest
 	Certificates []WaterCertificate
 	Monitoring   []WaterMonitoring
+	Treatments   []WaterTreatment // the readings that Monitoring is made from
 	Actions      []WaterAction
 	Assessments  []WaterAssessment
 	Holds        []WaterHold

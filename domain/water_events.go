@@ -290,7 +290,7 @@ func (f *WaterFacts) Add(r Record) {
 	case *WaterStop:
 		f.Actions = append(f.Actions, WaterAction{ID: r.ID, Corrective: r.Act == "corrected", Tap: r.Tap, At: r.At, Uses: r.Uses})
 	case *WaterTreatment:
-		f.Monitoring = append(f.Monitoring, r.monitoring())
+		f.Monitoring, f.Treatments = append(f.Monitoring, r.monitoring()), append(f.Treatments, *r)
 	}
 }
 

@@ -93,7 +93,7 @@ func TestLateManureReachesLotsAlreadyCut(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// S1 of the hard situations: raw manure of 10 March remembered after the lettuce was cut on 5 June, day 87.
+	// S1 of the hard situations, late-entered manure: raw manure of 10 March remembered after the lettuce was cut on 5 June, day 87.
 	out, err := f.record(f.application(f.manure, "2026-03-10", "2026-03-10", f.bed))
 	if err != nil {
 		t.Fatal(err)

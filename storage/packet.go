@@ -225,6 +225,9 @@ func (b *packetBuilder) harvestLot(lot *domain.PacketLot, body []byte) error {
 	lot.Kind, lot.Commodity, lot.Variety, lot.Listed = domain.CodeKindHarvest, pl.Crop.Name, pl.Crop.Variety, pl.Crop.TraceabilityListItem
 	lot.CutFrom, lot.CutTo, lot.PlantingID, lot.BedIDs, lot.Made, lot.Containers = h.FirstDay(), h.LastDay(), h.PlantingID, h.BedIDs, h.Quantity, h.Containers
 	lot.VerdictThen = h.VerdictThen.Verdict
+	if h.Inferred {
+		lot.InferredFrom = h.LateReason
+	}
 	lot.Crew = b.initials(h.Crew)
 	for _, known := range b.p.Plantings {
 		if known.ID == pl.ID {

@@ -1,6 +1,7 @@
 package storage_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -175,6 +176,31 @@ func TestS4DaylightSaving(t *testing.T) {
 	}
 	if gap := w.Facts.Monitoring[1].At.Sub(w.Facts.Monitoring[0].At); gap != time.Hour {
 		t.Errorf("the gap is %s, want 1 h", gap)
+	}
+}
+
+// S5: bunches were invoiced that nobody wrote down. The harvest is worked out from the invoice, with every bed it can
+// have come from; all of them are judged, and the packet says how it came about.
+func TestS5MissedPickSoldAnyway(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{}, "us-organic")
+	other := f.write(&domain.Bed{Name: "Lower 9", PlotID: f.plot, From: day("2024-03-01")})
+	f.spread(f.manure, "2026-03-10", "2026-03-10", other)
+	chard := f.plant("chard", domain.Touches, "2026-04-01", f.bed, other)
+	lot := f.lot(chard, "2026-06-05", f.bed, other)
+	lot.Quantity, lot.Inferred, lot.AlreadyCut = domain.Q("20", "bunch"), true, true
+	_, err := f.record(lot)
+	wantField(t, err, "#/late_reason", "worked out")
+	lot.ID, lot.LateReason = uuid.Nil, "invoice 118 of 6 June has 20 bunches; only beds 3 and 9 had chard"
+	f.write(lot)
+	f.wantVerdict(lot, domain.Wait) // the stricter of the two beds
+	packet, err := f.db.Packet(f.reading(), f.write(&domain.TracebackRequest{AskedBy: "Inspector", AskedAt: at("2026-06-20", 10), For: "authority",
+		About: domain.TraceStart{Lot: lot.Code}, Question: "Where did the chard come from?"}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if gaps := strings.Join(packet.Gaps(), "\n"); !strings.Contains(gaps, "Nobody wrote down the harvest of lot "+lot.Code) || !strings.Contains(gaps, "invoice 118") {
+		t.Errorf("the packet does not say that the harvest was worked out: %s", gaps)
 	}
 }
 

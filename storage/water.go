@@ -286,6 +286,7 @@ type TouchedLot struct {
 	Code   string
 	Use    domain.WaterUse
 	Tap    string
+	Tank   string
 	At     time.Time
 	Onhand domain.Quantity
 	// ShippedTo names the customers who got the lot, or something packed from it.
@@ -351,17 +352,19 @@ func holdsOfWater(r Reading, tx pgx.Tx, source uuid.UUID) ([]domain.WaterHold, e
 // judgement speaks of that irrigation. Whether irrigation touched what is sold is decided there and nowhere else.
 const touchedSQL = `
 with recursive touch as (
-	select t.record_id, t.lot_id, t.use, t.tap, t.from_at from water_touches t where t.farm_id = $1 and t.source_id = $2 and t.lot_id is not null
+	select t.record_id, t.lot_id, t.use, t.tap, t.from_at, coalesce(r.body ->> 'tank', '') as tank from water_touches t
+		join records r on r.farm_id = $1 and r.id = t.record_id
+		where t.farm_id = $1 and t.source_id = $2 and t.lot_id is not null
 	union all
-	select t.record_id, lb.lot_id, t.use, t.tap, t.from_at from water_touches t
+	select t.record_id, lb.lot_id, t.use, t.tap, t.from_at, '' from water_touches t
 		join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = t.bed_id join lot_beds lb on lb.farm_id = $1 and lb.bed_id = g.bed_id
 		where t.farm_id = $1 and t.source_id = $2
 	union all
-	select t.record_id, lb.lot_id, t.use, t.tap, t.from_at from water_touches t
+	select t.record_id, lb.lot_id, t.use, t.tap, t.from_at, '' from water_touches t
 		join beds b on b.farm_id = $1 and b.plot_id = t.plot_id join lot_beds lb on lb.farm_id = $1 and lb.bed_id = b.id
 		where t.farm_id = $1 and t.source_id = $2
 ), touched as (
-	select distinct t.lot_id, t.use, t.tap, t.from_at from touch t join lots l on l.farm_id = $1 and l.id = t.lot_id
+	select distinct t.lot_id, t.use, t.tap, t.from_at, t.tank from touch t join lots l on l.farm_id = $1 and l.id = t.lot_id
 	where t.use <> 'irrigation' or l.judgement -> 'reasons' @> jsonb_build_array(jsonb_build_object('records', jsonb_build_array(jsonb_build_object('id', t.record_id))))
 ), made as (
 	select distinct lot_id as from_id, lot_id from touched
@@ -372,7 +375,7 @@ with recursive touch as (
 		join records c on c.farm_id = $1 and c.id = s.customer_id
 	group by m.from_id
 )
-select l.id, l.code, t.use, t.tap, t.from_at,
+select l.id, l.code, t.use, t.tap, t.from_at, t.tank,
 	jsonb_build_object('value', (l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, 'unit', l.unit), coalesce(w.names, '[]')
 from touched t join lots l on l.farm_id = $1 and l.id = t.lot_id left join went w on w.from_id = l.id
 order by t.from_at, l.code, t.use`
@@ -384,7 +387,7 @@ func touchedLots(r Reading, tx pgx.Tx, source uuid.UUID) ([]TouchedLot, error) {
 	}
 	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (t TouchedLot, err error) {
 		var left, names []byte
-		if err := row.Scan(&t.LotID, &t.Code, &t.Use, &t.Tap, &t.At, &left, &names); err != nil {
+		if err := row.Scan(&t.LotID, &t.Code, &t.Use, &t.Tap, &t.At, &t.Tank, &left, &names); err != nil {
 			return t, err
 		}
 		return t, errors.Join(json.Unmarshal(left, &t.Onhand), json.Unmarshal(names, &t.ShippedTo))

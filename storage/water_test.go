@@ -132,6 +132,14 @@ func TestStoredCropIsJudgedByTheReadingOfItsDay(t *testing.T) {
 	f.wantVerdict(lot, domain.Clear)
 	read(at("2026-03-09", 8), "2") // nobody knows since when it was too weak
 	f.wantVerdict(lot, domain.Stop)
+	w, err := f.db.WaterSource(f.reading(), pond)
+	if err != nil {
+		t.Fatal(err)
+	}
+	weak := domain.TreatmentIntervals(w.Facts.Treatments)
+	if len(weak) != 1 || !weak[0].To.IsZero() || len(w.Touched) != 1 || !weak[0].Covers(w.Touched[0].Tank, w.Touched[0].At) {
+		t.Errorf("too weak in %+v, touched %+v", weak, w.Touched)
+	}
 	read(at("2026-03-02", 12), "50") // found later on another sheet
 	f.wantVerdict(lot, domain.Clear)
 }
