@@ -130,8 +130,7 @@ func (s settings) signIns(ctx context.Context, db *storage.DB, farm uuid.UUID) e
 			if p.Role != role {
 				continue
 			}
-			actor := storage.Actor{FarmID: farm, PersonID: p.ID, Role: role}
-			token, err := db.NewToken(ctx, actor, p.ID, "demo", time.Time{})
+			token, err := db.NewToken(ctx, storage.Actor{FarmID: farm}, storage.Token{PersonID: p.ID, Label: "demo"})
 			if err != nil {
 				return err
 			}

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"net"
 	"os"
 	"os/signal"
 	"strings"
@@ -32,7 +33,7 @@ func main() {
 
 const usage = `croftmark keeps the record book of a small produce farm.
 
-  croftmark serve   [--data DIR] [--database-url URL] [--listen ADDR] [--public-url URL]
+  croftmark serve   [--data DIR] [--database-url URL] [--listen ADDR] [--public-url URL] [--trusted-proxy NET]...
   croftmark demo    [--data DIR] [--listen ADDR]   the demo farm, in a folder of its own
   croftmark init    --farm NAME --time-zone ZONE --owner NAME [--standard SET]...
   croftmark verify  [FILE] [--key KEY]   every entry against its hashes: of the books here, or of an export
@@ -51,6 +52,7 @@ type settings struct {
 	databaseURL string
 	listen      string
 	publicURL   string
+	proxies     []*net.IPNet
 	out         io.Writer
 	now         func() time.Time // the book's clock; the system's when nil
 	log         *slog.Logger
@@ -87,6 +89,11 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 	case "serve", "demo":
 		flags.StringVar(&s.listen, "listen", "127.0.0.1:8080", "address to listen on")
 		flags.StringVar(&s.publicURL, "public-url", os.Getenv("CROFTMARK_PUBLIC_URL"), "beginning of links on labels")
+		flags.Func("trusted-proxy", "network of a proxy, as 10.0.0.0/8, that says truly from where a request came; one on this machine needs none", func(text string) error {
+			_, network, err := net.ParseCIDR(text)
+			s.proxies = append(s.proxies, network)
+			return err
+		})
 	case "init":
 		o.flags(flags)
 	case "verify":

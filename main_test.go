@@ -264,6 +264,7 @@ func TestRunRefuses(t *testing.T) {
 		"unknown zone":         {[]string{"init", "--data", data, "--farm", "F", "--time-zone", "Eastern", "--owner", "O"}, "America/New_York"},
 		"farm without a name":  {[]string{"init", "--data", data, "--time-zone", "America/New_York", "--owner", "O"}, "Give a name"},
 		"owner without a name": {[]string{"init", "--data", data, "--farm", "F", "--time-zone", "America/New_York"}, "Give a name"},
+		"proxy that is no net": {[]string{"serve", "--data", data, "--trusted-proxy", "proxy.example"}, "trusted-proxy"},
 		"port that is no port": {[]string{"serve", "--data", data, "--listen", "127.0.0.1:no"}, "can't listen on 127.0.0.1:no"},
 		"code that is none":    {[]string{"trace", "nonsense", "--data", data}, "check characters"},
 	} {

@@ -104,7 +104,7 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 	if public == "" {
 		public = address
 	}
-	server := api.New(db, api.Config{PublicURL: public, Version: version, Log: s.log}).HTTPServer()
+	server := api.New(db, api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies}).HTTPServer()
 	fmt.Fprintln(s.out, "listening on", address)
 	failed := make(chan error, 2)
 	go func() { failed <- server.Serve(listener) }()

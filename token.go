@@ -47,7 +47,7 @@ func (s settings) token(ctx context.Context, farm string, f tokenFor) error {
 		if err != nil {
 			return err
 		}
-		token, err := db.NewToken(ctx, storage.Actor{FarmID: id, PersonID: person.ID, Role: person.Role}, person.ID, f.label, expires)
+		token, err := db.NewToken(ctx, storage.Actor{FarmID: id}, storage.Token{PersonID: person.ID, Label: f.label, ExpiresAt: expires})
 		if err != nil {
 			return err
 		}
@@ -121,7 +121,7 @@ func activePeople(ctx context.Context, db *storage.DB, farm uuid.UUID) (out []do
 			if err := record.Into(&p); err != nil {
 				return nil, err
 			}
-			if !record.Voided && (p.EndsOn.IsZero() || !p.EndsOn.Before(today)) {
+			if !record.Voided && p.Active(today) {
 				out = append([]domain.Person{p}, out...)
 			}
 			page.Before, page.LastID = record.FirstSeq, record.ID

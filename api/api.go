@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"log/slog"
+	"net"
 	"net/http"
 	"reflect"
 	"strings"
@@ -28,9 +29,13 @@ type Config struct {
 	PublicURL string
 	Version   string
 	Log       *slog.Logger
+	// TrustedProxies are addresses, beside this machine's own, whose word is taken for where a request came from.
+	TrustedProxies []*net.IPNet
+	Limits         Limits // the usual ones where they are zero
 }
 
-// Server answers HTTP requests for all farms of a database. It keeps no state, so any number of copies may run.
+// Server answers HTTP requests for all farms of a database. It keeps no state but counts of who asked how often, so any
+// number of copies may run.
 type Server struct {
 	db     *storage.DB
 	config Config
@@ -39,6 +44,9 @@ type Server struct {
 	meter  *meter
 	paths  map[string]string       // where records of a kind are read
 	types  map[string]reflect.Type // what records of a kind are made of
+
+	signIns, pins, public *limiter
+	origins               *http.CrossOriginProtection
 }
 
 // requestTimeout ends the work of a request whose caller has long given up.
@@ -52,13 +60,24 @@ func New(db *storage.DB, config Config) *Server {
 	setUpHuma()
 	s := &Server{db: db, config: config, echo: echo.New(), meter: newMeter(), paths: map[string]string{}, types: map[string]reflect.Type{}}
 	s.echo.HideBanner, s.echo.HidePort = true, true
-	s.echo.IPExtractor = echo.ExtractIPDirect()
+	s.signIns, s.pins, s.public = newLimiter(config.Limits.SignIns, usual.SignIns), newLimiter(config.Limits.PINs, usual.PINs), newLimiter(config.Limits.Public, usual.Public)
+	s.origins = newOrigins(config.PublicURL)
+	s.echo.IPExtractor = cameFrom(config.TrustedProxies)
 	s.echo.HTTPErrorHandler = s.handleError
-	s.echo.Use(s.log, s.recover(), secure, middleware.ContextTimeout(requestTimeout), strictBody)
+	s.echo.Use(s.log, s.recover(), secure, middleware.ContextTimeout(requestTimeout), s.limitPublic, strictBody)
 	s.api = humaecho.New(s.echo, openAPI(config.Version))
 	s.api.UseMiddleware(s.who, strictQuery)
 	s.routes()
 	return s
+}
+
+// cameFrom finds the address of a caller: who holds the connection, or, when that is a proxy of ours, whom it names.
+func cameFrom(proxies []*net.IPNet) echo.IPExtractor {
+	trust := []echo.TrustOption{echo.TrustLoopback(true), echo.TrustLinkLocal(false), echo.TrustPrivateNet(false)}
+	for _, p := range proxies {
+		trust = append(trust, echo.TrustIPRange(p))
+	}
+	return echo.ExtractIPFromXFFHeader(trust...)
 }
 
 // setUpHuma sets what huma keeps in package variables, once for all servers of the process: its errors become ours, and
@@ -76,7 +95,8 @@ func openAPI(version string) huma.Config {
 	c := huma.DefaultConfig("Croftmark", version)
 	c.OpenAPIPath, c.DocsPath, c.SchemasPath, c.CreateHooks = "/v1/openapi", "", "", nil
 	c.Info.Description = "Food-safety and harvest-traceability record book for small produce farms. " + domain.RecordHelper
-	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer"}}
+	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{"token": {Type: "http", Scheme: "bearer"},
+		"session": {Type: "apiKey", In: "cookie", Name: sessionCookie}}
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.Date](), reflect.TypeFor[dateText]())
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.Quantity](), reflect.TypeFor[quantityText]())
 	c.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[domain.WaterResult](), reflect.TypeFor[waterResultText]())
@@ -219,6 +239,9 @@ func (s *Server) handleError(err error, c echo.Context) {
 	}
 	p := problemOf(c.Request().Context(), err)
 	c.Response().Header().Set("Content-Type", "application/problem+json")
+	for name, values := range p.GetHeaders() {
+		c.Response().Header()[name] = values
+	}
 	c.Response().WriteHeader(p.Status)
 	if err := json.NewEncoder(c.Response()).Encode(p); err != nil {
 		s.config.Log.Warn("answer not sent", "error", err)
@@ -227,6 +250,9 @@ func (s *Server) handleError(err error, c echo.Context) {
 
 func writeProblem(ctx huma.Context, p *Problem) {
 	ctx.SetHeader("Content-Type", "application/problem+json")
+	for name := range p.GetHeaders() {
+		ctx.SetHeader(name, p.GetHeaders().Get(name))
+	}
 	ctx.SetStatus(p.Status)
 	json.NewEncoder(ctx.BodyWriter()).Encode(p)
 }

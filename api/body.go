@@ -32,6 +32,8 @@ const (
 	bodyHashKey contextKey = iota
 	actorKey
 	requestIDKey
+	sessionKey
+	arrivalKey
 )
 
 // strictBody reads the whole request body before anything else does, and lets only one well-formed JSON document
@@ -43,7 +45,8 @@ func strictBody(next echo.HandlerFunc) echo.HandlerFunc {
 		if r.Method != http.MethodPost || strings.HasSuffix(r.URL.Path, ".csv") {
 			return next(c) // files are read by their own operations, with their own limits
 		}
-		if kind := r.Header.Get("Content-Type"); kind != "" && !isJSON(kind) {
+		// A token may come without the header; a cookie may not, because a page elsewhere can send a body without a type.
+		if kind := r.Header.Get("Content-Type"); kind != "" && !isJSON(kind) || kind == "" && withCookie(r) {
 			return invalidBody("#", "Send the record as JSON, with the header Content-Type: application/json.")
 		}
 		raw, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, maxBody))
@@ -53,15 +56,11 @@ func strictBody(next echo.HandlerFunc) echo.HandlerFunc {
 		if err := checkJSON(raw); err != nil {
 			return err
 		}
-		canonical, err := domain.CanonicalJSON(raw)
+		hash, err := hashBody(r.Method, r.URL.Path, raw)
 		if err != nil {
 			return invalidBody("#", err.Error()+".")
 		}
-		sum := sha256.New()
-		fmt.Fprintf(sum, "%s %s\n", r.Method, r.URL.Path)
-		sum.Write(canonical)
-		ctx := context.WithValue(r.Context(), bodyHashKey, hex.EncodeToString(sum.Sum(nil)))
-		r = r.WithContext(ctx)
+		r = r.WithContext(context.WithValue(r.Context(), bodyHashKey, hash))
 		r.Body = io.NopCloser(bytes.NewReader(raw))
 		r.ContentLength = int64(len(raw))
 		if r.Header.Get("Content-Type") == "" {
@@ -70,6 +69,12 @@ func strictBody(next echo.HandlerFunc) echo.HandlerFunc {
 		c.SetRequest(r)
 		return next(c)
 	}
+}
+
+// withCookie reports whether a request leans on the session's cookie.
+func withCookie(r *http.Request) bool {
+	_, err := r.Cookie(sessionCookie)
+	return err == nil && r.Header.Get("Authorization") == ""
 }
 
 func isJSON(contentType string) bool {
@@ -205,6 +210,18 @@ func checkString(s, at string) error {
 		}
 	}
 	return nil
+}
+
+// hashBody marks what was asked: the operation, and the body whatever the order of its fields.
+func hashBody(method, path string, raw []byte) (string, error) {
+	canonical, err := domain.CanonicalJSON(raw)
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.New()
+	fmt.Fprintf(sum, "%s %s\n", method, path)
+	sum.Write(canonical)
+	return hex.EncodeToString(sum.Sum(nil)), nil
 }
 
 // bodyHash is the mark of what was asked, for telling a repeated request from a changed one.

@@ -3,6 +3,7 @@ package api_test
 import (
 	"encoding/json"
 	"errors"
+	"maps"
 	"net/http"
 	"net/http/httptest"
 	"regexp"
@@ -239,10 +240,16 @@ func TestEveryOperationSaysWhatItDoes(t *testing.T) {
 			t.Errorf("%s and %s have the same id %s", op, other, op.OperationID)
 		}
 		ids[op.OperationID] = op.String()
-		if op.Security == nil || len(*op.Security) != 1 || (*op.Security)[0]["token"] == nil {
-			t.Errorf("%s does not say that it needs a token", op)
+		var schemes []string
+		if op.Security != nil {
+			for _, one := range *op.Security {
+				schemes = append(schemes, slices.Sorted(maps.Keys(one))...)
+			}
 		}
-		statuses := []int{400, 401, 403, 404, 422, 500, 503}
+		if want := wantSchemes(op); !slices.Equal(schemes, want) {
+			t.Errorf("%s says that it opens to %v, want %v", op, schemes, want)
+		}
+		statuses := []int{400, 401, 403, 404, 422, 429, 500, 503}
 		if op.Method == http.MethodPost {
 			statuses = append(statuses, 413)
 			if op.RequestBody == nil {
@@ -264,6 +271,14 @@ func TestEveryOperationSaysWhatItDoes(t *testing.T) {
 			}
 		}
 	}
+}
+
+// wantSchemes is what opens an operation: a token or a session, and the phone's own operations only a session.
+func wantSchemes(op operation) []string {
+	if phoneOnly[op.String()] {
+		return []string{"session"}
+	}
+	return []string{"token", "session"}
 }
 
 func TestDocumentNamesTheUnits(t *testing.T) {

@@ -4,7 +4,6 @@ import (
 	"context"
 	"net/http"
 	"reflect"
-	"time"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/google/uuid"
@@ -43,40 +42,5 @@ func (s *Server) registerFarm() {
 			return nil, problemOf(ctx, err)
 		}
 		return &recordOutput{Status: http.StatusCreated, Location: "/v1/farm", Body: body}, nil
-	})
-	s.registerTokens()
-}
-
-type tokenRequest struct {
-	PersonID  uuid.UUID `json:"person_id" format:"uuid"`
-	Label     string    `json:"label" minLength:"1" maxLength:"120" doc:"What it is for, for example: phone in the wash shed."`
-	ExpiresAt time.Time `json:"expires_at,omitzero"`
-}
-
-type tokenOutput struct {
-	Body struct {
-		Token string `json:"token" doc:"Shown once and kept nowhere."`
-	}
-}
-
-func (s *Server) registerTokens() {
-	op := s.operation(http.MethodPost, "/v1/tokens", "create-token", "Give a person a token", "People", domain.Owner, nil)
-	t := reflect.TypeFor[tokenRequest]()
-	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *bodyInput) (*tokenOutput, error) {
-		var body tokenRequest
-		if err := s.decode(t, in.RawBody, &body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		if _, err := s.db.ReadRecord(ctx, actorOf(ctx).FarmID, "person", body.PersonID); err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		token, err := s.db.NewToken(ctx, actorOf(ctx), body.PersonID, body.Label, body.ExpiresAt)
-		if err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		out := &tokenOutput{}
-		out.Body.Token = token
-		return out, nil
 	})
 }

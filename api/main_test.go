@@ -13,6 +13,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -60,8 +61,14 @@ func newService(t testing.TB) *service {
 	t.Helper()
 	s := &service{t: t, clock: storagetest.NewClock(today), log: &lines{}}
 	s.db = storagetest.Open(t, storage.Config{Now: s.clock.Now})
-	s.api = api.New(s.db, api.Config{PublicURL: publicURL, Version: "test", Log: slog.New(slog.NewJSONHandler(s.log, nil))})
+	// All requests of a test come from one address, and many of them are meant to fail.
+	s.limited(api.Limits{SignIns: api.Limit{AtOnce: 1e6, Each: time.Second}, PINs: api.Limit{AtOnce: 1e6, Each: time.Second}, Public: api.Limit{AtOnce: 1e6, Each: time.Second}})
 	return s
+}
+
+// limited starts the service anew with other limits.
+func (s *service) limited(l api.Limits) {
+	s.api = api.New(s.db, api.Config{PublicURL: publicURL, Version: "test", Log: slog.New(slog.NewJSONHandler(s.log, nil)), Limits: l})
 }
 
 // answer is what came back.

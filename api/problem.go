@@ -5,9 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"math"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
+	"time"
 
 	"github.com/danielgtaylor/huma/v2"
 
@@ -27,6 +30,16 @@ type Problem struct {
 	Reasons   []domain.Reason     `json:"reasons,omitempty"`
 	Caution   string              `json:"caution,omitempty"`
 	RequestID string              `json:"request_id,omitempty" doc:"Name this when you ask for help."`
+
+	after time.Duration // how long to wait before the next try
+}
+
+// GetHeaders implements huma's errors with headers: a refusal for now says until when.
+func (p *Problem) GetHeaders() http.Header {
+	if p.after <= 0 {
+		return nil
+	}
+	return http.Header{"Retry-After": {strconv.Itoa(int(math.Ceil(p.after.Seconds())))}}
 }
 
 func (p *Problem) Error() string  { return p.Detail }
@@ -68,7 +81,7 @@ func problemOf(ctx context.Context, err error) *Problem {
 		slog.ErrorContext(ctx, "internal error", "request_id", id, "error", err)
 		e = domain.Refuse(domain.CodeInternal, "Something went wrong here", "This is our fault, not yours. Nothing was written. Try again; if it stays, tell us the request number %s.", id)
 	}
-	p = &Problem{Type: typeBase + string(e.Code), Title: e.Title, Status: statusOf[e.Code], Detail: e.Detail, Errors: e.Fields, RequestID: id}
+	p = &Problem{Type: typeBase + string(e.Code), Title: e.Title, Status: statusOf[e.Code], Detail: e.Detail, Errors: e.Fields, RequestID: id, after: e.After}
 	if e.Judgement != nil {
 		p.Verdict, p.ClearOn, p.Reasons, p.Caution = e.Judgement.Verdict, e.Judgement.ClearOn, e.Judgement.Reasons, domain.RecordHelper
 	}

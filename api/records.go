@@ -164,7 +164,7 @@ func jsonResponse(description string, schema *huma.Schema) *huma.Response {
 func (s *Server) problems(op *huma.Operation, statuses ...int) {
 	registry := s.api.OpenAPI().Components.Schemas
 	ref := registry.Schema(reflect.TypeFor[Problem](), true, "Problem")
-	for _, status := range append(statuses, http.StatusBadRequest, http.StatusInternalServerError, http.StatusServiceUnavailable) {
+	for _, status := range append(statuses, http.StatusBadRequest, http.StatusTooManyRequests, http.StatusInternalServerError, http.StatusServiceUnavailable) {
 		op.Responses[strconv.Itoa(status)] = &huma.Response{Description: http.StatusText(status),
 			Content: map[string]*huma.MediaType{"application/problem+json": {Schema: ref}}}
 	}
@@ -172,7 +172,7 @@ func (s *Server) problems(op *huma.Operation, statuses ...int) {
 
 // operation makes a guarded operation with its answers and refusals.
 func (s *Server) operation(method, path, id, summary, tag string, role domain.Role, responses map[string]*huma.Response, refusals ...int) huma.Operation {
-	op := huma.Operation{Method: method, Path: path, OperationID: id, Summary: summary, Tags: []string{tag}, Security: bearer,
+	op := huma.Operation{Method: method, Path: path, OperationID: id, Summary: summary, Tags: []string{tag}, Security: guarded,
 		Metadata: map[string]any{roleKey: role}, Responses: responses}
 	if op.Responses == nil {
 		op.Responses = map[string]*huma.Response{}
@@ -188,6 +188,7 @@ func (s *Server) operation(method, path, id, summary, tag string, role domain.Ro
 // bodyInput takes a record whose shape depends on the operation; huma validates it against the operation's schema.
 type bodyInput struct {
 	Key     string `header:"Idempotency-Key" maxLength:"200" doc:"Send the same key again after a broken connection: the record is written only once."`
+	TypedBy string `header:"Typed-By" maxLength:"36" doc:"Person who typed this. When somebody else is signed in by now it is refused, not signed for by them."`
 	RawBody []byte
 }
 

@@ -4,7 +4,6 @@ import "croftmark/domain"
 
 // routes is the whole route table. Every noun has the same seven routes; what else there is follows below.
 func (s *Server) routes() {
-	register[domain.Person](s, collection{path: "people", noun: "person", create: domain.Owner, correct: domain.Owner, filters: []string{"role"}, tag: "People"})
 	register[domain.Plot](s, collection{path: "plots", noun: "plot", create: domain.Lead, correct: domain.Lead, tag: "Ground"})
 	register[domain.Bed](s, collection{path: "beds", noun: "bed", create: domain.Lead, correct: domain.Lead, filters: []string{"plot_id"}, tag: "Ground"})
 	register[domain.BedLayout](s, collection{path: "bed-layouts", noun: "bed layout", create: domain.Lead, correct: domain.Lead, filters: []string{"plot_id"}, tag: "Ground"})
@@ -19,6 +18,9 @@ func (s *Server) routes() {
 	register[domain.LabelPrint](s, collection{path: "label-prints", noun: "label print", create: domain.Crew, correct: domain.Lead, filters: []string{"lot_id"}, tag: "Harvest"})
 
 	s.registerFarm()
+	s.registerPeople()
+	s.registerTokens()
+	s.registerSessions()
 	s.registerCompost()
 	s.registerWater()
 	s.registerFindings()

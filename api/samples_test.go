@@ -85,6 +85,9 @@ func (x *field) samples() map[string]string {
 	add("recalls", fields{"start": fields{"input_lot_id": x.manure}, "drill": true, "reason": "Yearly drill.", "started_at": "2026-09-01T09:00:00-04:00"})
 	add("traceback-requests", fields{"asked_by": "State inspector", "asked_at": "2026-09-02T09:00:00-04:00", "for": "authority",
 		"about": fields{"lot": code}})
+
+	made["tokens"] = x.post(domain.Owner, "/v1/tokens", fields{"person_id": x.people[domain.Crew], "label": "Old phone"}).id()
+	made["sessions"] = x.post(domain.Owner, "/v1/sessions", fields{"label": "Wash shed", "shared": true}).id()
 	return made
 }
 
@@ -102,8 +105,10 @@ func bodyFor(op operation) any {
 		return fields{"reason": "Slip.", "changes": fields{"note": "seen"}}
 	case "void":
 		return fields{"reason": "Slip."}
-	case "reviews":
+	case "reviews", "revoke":
 		return fields{}
+	case "pin":
+		return fields{"pin": "480261"}
 	case "production":
 		return fields{"in_production": false, "on": "2026-10-01", "reason": "Wet."}
 	case "disposal":
@@ -143,7 +148,14 @@ func TestEveryReadAnswersAsDocumented(t *testing.T) {
 		}
 		collection := strings.Split(op.Path, "/")[2]
 		path := strings.NewReplacer("{id}", made[collection], "{code}", lot, "{entry}", "3", "{from}", "5", "{sheet}", "egg-washing").Replace(op.Path)
-		a := x.get(domain.Reader, path+query[op.Path])
+		role := domain.Reader
+		if singles[op.String()] == domain.Owner {
+			role = domain.Owner
+		}
+		a := x.get(role, path+query[op.Path])
+		if phoneOnly[op.String()] {
+			a = x.phone(domain.Owner, fields{"label": "x"}).get(path)
+		}
 		if a.Status != http.StatusOK {
 			t.Errorf("%s: %d: %s", op, a.Status, a.Body)
 		}

@@ -3,6 +3,7 @@ package domain
 import (
 	"fmt"
 	"strings"
+	"time"
 )
 
 // Code says what kind of refusal an error is. The codes are part of the HTTP contract.
@@ -32,6 +33,8 @@ type Error struct {
 	Title  string
 	Detail string       // one sentence a grower can act on
 	Fields []FieldError // for CodeInvalid: every field that is wrong, at once
+	// After says on CodeTooMany how long to wait before trying again.
+	After time.Duration
 	// Judgement is set on CodeHarvestRefused and CodeLotHeld: which rules spoke and from which records.
 	Judgement *Judgement
 }

@@ -25,6 +25,8 @@ type Person struct {
 	Role     Role      `json:"role" enum:"owner,lead,crew,reader"`
 	Language string    `json:"language,omitempty" enum:"en,es"`
 	EndsOn   Date      `json:"ends_on,omitzero" format:"date"`
+	// PIN is taken out before anything is written down: it is in no entry, no table of the book and no export.
+	PIN string `json:"-"`
 	Habits
 }
 
@@ -44,4 +46,18 @@ func (x *Person) Check(today Date, p *Problems) {
 		p.Add("/ends_on", "A reader's access ends on a day: give it.")
 	}
 	checkPlanDay(p, "/ends_on", x.EndsOn, today)
+	if x.PIN != "" {
+		CheckPIN(p, "/pin", x.PIN)
+	}
+}
+
+// Active reports whether the person's time has not ended on a day.
+func (x *Person) Active(today Date) bool { return x.EndsOn.IsZero() || !x.EndsOn.Before(today) }
+
+// Lesser gives the role that includes less; no role is no bound.
+func (r Role) Lesser(o Role) Role {
+	if o != "" && r.AtLeast(o) {
+		return o
+	}
+	return r
 }

@@ -38,6 +38,7 @@ var fixed = map[string][]string{
 	"hold":        {"on", "released", "done_at"},
 	"label-print": {"done_at"},
 	"finding":     {"resolution"},
+	"person":      {"pin"}, // it has a route of its own and is in no entry
 	"harvest-lot": {"code", "verdict_then", "already_cut"},
 	"disposal":    {"lot_id", "quantity", "kind"},
 	"log-sheet":   {"key", "private"},
@@ -162,6 +163,11 @@ func mergeChanges(kind string, old, changes json.RawMessage, into domain.Record)
 // checkCorrected holds the corrected record to the same checks as a new one. Fields the book gave are not the caller's
 // and are put aside for the check.
 func (w *writing) checkCorrected(before, after domain.Record) error {
+	if person, ok := after.(*domain.Person); ok {
+		if err := w.keepsOwner(before.(*domain.Person), person); err != nil {
+			return err
+		}
+	}
 	if lot, ok := after.(*domain.HarvestLot); ok {
 		was := before.(*domain.HarvestLot)
 		lot.Code, lot.VerdictThen = "", nil
@@ -329,6 +335,11 @@ func (db *DB) Void(ctx context.Context, actor Actor, mark *domain.RequestMark, k
 		r := newOf(kind)
 		if err := json.Unmarshal(old.Body, r); err != nil {
 			return err
+		}
+		if person, ok := r.(*domain.Person); ok {
+			if err := w.keepsOwner(person, nil); err != nil {
+				return err
+			}
 		}
 		e, err := w.enter(note{kind: "void", recordID: id, body: voidBody{kind}, reason: reason, mark: w.mark})
 		if err != nil {

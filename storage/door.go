@@ -14,12 +14,22 @@ import (
 	"croftmark/domain"
 )
 
-// Actor is who stands at the door: a person of a farm.
+// Actor is who stands at the door: a person of a farm, and what they showed to get there.
 type Actor struct {
 	FarmID   uuid.UUID
 	PersonID uuid.UUID
-	Role     domain.Role
+	Role     domain.Role // what they may do: the person's role, or less if the token or session says so
 	Language string
+	Shown    Credential
+}
+
+// Credential is a token or a session, without its secret.
+type Credential struct {
+	ID        uuid.UUID
+	Session   bool
+	Shared    bool // a session that people switch under
+	Label     string
+	ExpiresAt time.Time // zero when it does not end by itself
 }
 
 // Written is a record as it stands after a write, with what the book knows of it.

@@ -3,9 +3,7 @@ package storage
 import (
 	"context"
 	"crypto/rand"
-	"crypto/sha256"
 	"encoding/base32"
-	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -45,7 +43,7 @@ func (db *DB) OpenFarm(ctx context.Context, farm *domain.Farm, owner *domain.Per
 	if err != nil {
 		return o, err
 	}
-	token, err := db.NewToken(ctx, actor, owner.ID, "opened with the farm", time.Time{})
+	token, err := db.NewToken(ctx, actor, Token{PersonID: owner.ID, Label: "opened with the farm"})
 	return Opened{FarmID: farm.ID, PersonID: owner.ID, Token: token}, err
 }
 
@@ -68,64 +66,6 @@ func randomKey(length int) string {
 	raw := make([]byte, length)
 	rand.Read(raw) // never fails, crypto/rand
 	return keyAlphabet.EncodeToString(raw)[:length]
-}
-
-// NewToken gives a person a token. Only its hash is kept; the token has 160 random bits, so a plain hash is enough.
-func (db *DB) NewToken(ctx context.Context, actor Actor, person uuid.UUID, label string, expires time.Time) (string, error) {
-	raw := make([]byte, 20)
-	rand.Read(raw)
-	token := "cm_" + keyAlphabet.EncodeToString(raw)
-	hash := sha256.Sum256([]byte(token))
-	var until *time.Time
-	if !expires.IsZero() {
-		until = &expires
-	}
-	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(actor.FarmID)}
-	err := pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
-		tag, err := tx.Exec(ctx, `insert into tokens (hash, id, farm_id, person_id, label, created_at, expires_at)
-			select $1, $2, farm_id, id, $5, $6, $7 from records where farm_id = $3 and id = $4 and kind = 'person' and not voided`,
-			hash[:], uuid.Must(uuid.NewV7()), actor.FarmID, person, label, db.instant(), until)
-		if err == nil && tag.RowsAffected() == 0 {
-			err = domain.NotFound("person", person.String())
-		}
-		return err
-	})
-	if err != nil {
-		return "", translate(err)
-	}
-	return token, nil
-}
-
-// SignedIn finds who a token belongs to. An unknown, revoked or expired token, and a person whose time has ended, are
-// all the same answer.
-func (db *DB) SignedIn(ctx context.Context, token string) (Actor, error) {
-	notSignedIn := domain.Refuse(domain.CodeNotSignedIn, "Sign in first", "This needs a token of a person of the farm; the one sent is unknown or has ended.")
-	hash := sha256.Sum256([]byte(token))
-	var farm, person, id uuid.UUID
-	var expires *time.Time
-	err := db.pool.QueryRow(ctx, `select farm_id, person_id, token_id, expires_at from croftmark_signed_in($1)`, hash[:]).Scan(&farm, &person, &id, &expires)
-	if err == pgx.ErrNoRows {
-		return Actor{}, notSignedIn
-	}
-	if err != nil {
-		return Actor{}, translate(err)
-	}
-	now := db.instant()
-	if expires != nil && !now.Before(*expires) {
-		return Actor{}, notSignedIn
-	}
-	rec, err := db.ReadRecord(ctx, farm, "person", person)
-	if err != nil {
-		return Actor{}, err
-	}
-	var p domain.Person
-	if err := (ref{Body: rec.Body}).into(&p); err != nil {
-		return Actor{}, err
-	}
-	if rec.Voided || (!p.EndsOn.IsZero() && domain.DateIn(now, time.UTC).After(p.EndsOn.AddDays(1))) {
-		return Actor{}, notSignedIn
-	}
-	return Actor{FarmID: farm, PersonID: person, Role: p.Role, Language: p.Language}, nil
 }
 
 // People gives the names of the farm's people by id, with those who have left.

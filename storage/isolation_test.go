@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -28,6 +27,7 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 	t.Parallel()
 	b := newRich(t)
 	a := b.neighbour()
+	b.phone()
 	own := a.plant("radish", domain.Touches, "2026-04-01", a.bed)
 	before := b.dump()
 	beforeEntries, mine := b.entries(), a.entries()
@@ -62,7 +62,8 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			}
 			return err
 		},
-		"Export": func() error { return notFound(a.db.Export(ctx, uuid.Must(uuid.NewV7()), &bytes.Buffer{}, nil)) },
+		"EndSession": func() error { return notFound(a.db.EndSession(ctx, a.actor, b.session.ID)) },
+		"Export":     func() error { return notFound(a.db.Export(ctx, uuid.Must(uuid.NewV7()), &bytes.Buffer{}, nil)) },
 		"FarmByKey": func() error { // the one look-up across farms: it gives an id from a label's link, and nothing else
 			_, err := a.db.FarmByKey(ctx, "NOSUCH")
 			return notFound(err)
@@ -79,9 +80,23 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			_, err := a.db.ImportTemperatures(ctx, a.actor, nil, b.batch, []domain.CompostReading{{TakenAt: at("2026-03-02", 7), Probe: "A", Temperature: domain.Q("140.0", "degF")}})
 			return notFound(err)
 		},
-		"LotByCode":  func() error { _, err := a.db.LotByCode(r, lot.Code); return notFound(err) },
-		"LotStates":  func() error { m, err := a.db.LotStates(r, ids(lot.ID)); return empty(len(m), err) },
-		"NewToken":   func() error { _, err := a.db.NewToken(ctx, a.actor, b.person, "x", time.Time{}); return notFound(err) },
+		"Leave": func() error { // a session of B named as one of A
+			return a.db.Leave(ctx, storage.Session{ID: b.session.ID, FarmID: a.actor.FarmID})
+		},
+		"LotByCode": func() error { _, err := a.db.LotByCode(r, lot.Code); return notFound(err) },
+		"LotStates": func() error { m, err := a.db.LotStates(r, ids(lot.ID)); return empty(len(m), err) },
+		"NewToken": func() error {
+			_, err := a.db.NewToken(ctx, a.actor, storage.Token{PersonID: b.person, Label: "x"})
+			return notFound(err)
+		},
+		"OpenSession": func() error { // with a token that is B's
+			actor := a.actor
+			actor.Shown = b.shown
+			if _, _, err := a.db.OpenSession(ctx, actor, storage.Session{Label: "x", Role: domain.Crew}); err == nil {
+				t.Error("a token of another farm opened a session")
+			}
+			return nil
+		},
 		"Packet":     func() error { _, err := a.db.Packet(r, b.request); return notFound(err) },
 		"PackByCode": func() error { _, err := a.db.PackByCode(r, b.mix.Code); return notFound(err) },
 		"People": func() error {
@@ -116,15 +131,28 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			}
 			return nil
 		},
+		"RevokeToken": func() error { return notFound(a.db.RevokeToken(ctx, a.actor, b.shown.ID)) },
 		"Review": func() error {
 			_, err := a.db.Review(ctx, a.actor, nil, "harvest-lot", lot.ID, "")
 			return notFound(err)
 		},
+		"Session": func() error {
+			s, actor, err := a.db.Session(ctx, b.cookie)
+			if s.FarmID != b.actor.FarmID || actor.FarmID != b.actor.FarmID {
+				t.Errorf("a session of farm B opens %+v for %+v", s, actor)
+			}
+			return err
+		},
+		"Sessions": func() error {
+			list, err := a.db.Sessions(r)
+			return empty(len(list), err)
+		},
 		"Sheet":            func() error { _, err := a.db.Sheet(r, "egg-washing"); return notFound(err) },
 		"Sheets":           func() error { list, err := a.db.Sheets(r); return empty(len(list), err) },
+		"SetPIN":           func() error { return notFound(a.db.SetPIN(ctx, a.actor, b.person, "480261")) },
 		"SignedCheckpoint": func() error { _, err := a.db.SignedCheckpoint(ctx, uuid.Must(uuid.NewV7())); return notFound(err) },
 		"SignedIn": func() error {
-			token, err := b.db.NewToken(ctx, b.actor, b.person, "phone", time.Time{})
+			token, err := b.db.NewToken(ctx, b.actor, storage.Token{PersonID: b.person, Label: "phone"})
 			if err != nil {
 				return err
 			}
@@ -135,10 +163,20 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			return err
 		},
 		"Stock": func() error { list, err := a.db.Stock(r, b.manure); return empty(len(list), err) },
+		"Switch": func() error {
+			return notFound(a.db.Switch(ctx, storage.Session{ID: b.session.ID, FarmID: a.actor.FarmID, Role: domain.Owner}, b.person, "7391"))
+		},
 		"Today": func() error {
 			_, farm, err := a.db.Today(r)
 			if err == nil && farm.ID != a.actor.FarmID {
 				t.Errorf("today of farm %s", farm.ID)
+			}
+			return err
+		},
+		"Tokens": func() error {
+			list, err := a.db.Tokens(r)
+			if len(list) != 1 {
+				t.Errorf("%d tokens, want the owner's own", len(list))
 			}
 			return err
 		},
@@ -159,6 +197,7 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 		},
 		"Verify":      func() error { _, err := a.db.Verify(ctx, uuid.Must(uuid.NewV7()), nil); return notFound(err) },
 		"Void":        func() error { _, err := a.db.Void(ctx, a.actor, nil, "person", b.person, "x"); return notFound(err) },
+		"WithPIN":     func() error { list, err := a.db.WithPIN(r); return empty(len(list), err) },
 		"WaterSource": func() error { _, err := a.db.WaterSource(r, b.well); return notFound(err) },
 	}
 	ofNoFarm := []string{"Close", "Now", "OpenFarm", "Ping"}
@@ -183,6 +222,15 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			t.Errorf("%s of farm B changed", table)
 		}
 	}
+	if s, at, err := b.db.Session(ctx, b.cookie); err != nil || at.PersonID != b.person || s.ID != b.session.ID {
+		t.Errorf("the phone of farm B is now %+v with %+v at it (%v)", s, at, err)
+	}
+	if err := b.db.Switch(ctx, b.session, b.person, "7391"); err != nil {
+		t.Errorf("the PIN of farm B no longer opens: %v", err)
+	}
+	if _, err := b.db.SignedIn(ctx, b.token); err != nil {
+		t.Errorf("the token of farm B no longer opens: %v", err)
+	}
 	// The same with B's own reading finds everything, so the ids were right.
 	if _, err := b.db.TraceBack(theirs, lot.Code); err != nil {
 		t.Error(err)
@@ -190,6 +238,21 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 	if _, err := b.db.WaterSource(theirs, b.well); err != nil {
 		t.Error(err)
 	}
+}
+
+// phone signs a shared phone of the farm in and puts the crew at it.
+func (r *rich) phone() {
+	r.t.Helper()
+	var err error
+	r.token, err = r.db.NewToken(ctx, r.actor, storage.Token{PersonID: r.actor.PersonID, Label: "owner's"})
+	mustBe(r.t, err)
+	owner, err := r.db.SignedIn(ctx, r.token)
+	mustBe(r.t, err)
+	r.shown = owner.Shown
+	r.cookie, r.session, err = r.db.OpenSession(ctx, owner, storage.Session{Label: "wash shed", Shared: true, Role: domain.Crew})
+	mustBe(r.t, err)
+	mustBe(r.t, r.db.SetPIN(ctx, r.actor, r.person, "7391"))
+	mustBe(r.t, r.db.Switch(ctx, r.session, r.person, "7391"))
 }
 
 // writeTheirs tries to write records of farm A that name things of farm B.
@@ -247,10 +310,12 @@ func (f *field) writeTheirs(b *rich, own uuid.UUID) {
 func TestEveryTableIsGuarded(t *testing.T) {
 	t.Parallel()
 	f := newField(t, storage.Config{})
-	rows, err := connect(t, f.owner).Query(ctx, `select c.relname::text, c.relrowsecurity,
+	rows, err := connect(t, f.owner).Query(ctx, `select c.relname::text, c.relrowsecurity and c.relforcerowsecurity,
 			exists (select from pg_policies p where p.schemaname = 'public' and p.tablename = c.relname and p.cmd = 'ALL' and 'croftmark_service' = any(p.roles)
 				and p.qual like '%farm_id%croftmark_farm()%' and p.with_check like '%farm_id%croftmark_farm()%'),
-			(select count(*) from pg_policies p where p.schemaname = 'public' and p.tablename = c.relname),
+			(select count(*) from pg_policies p where p.schemaname = 'public' and p.tablename = c.relname and p.policyname <> c.relname || '_owner_looks_up'),
+			exists (select from pg_policies p where p.schemaname = 'public' and p.tablename = c.relname and p.policyname = c.relname || '_owner_looks_up'
+				and (p.cmd <> 'SELECT' or p.roles <> array[pg_get_userbyid(c.relowner)])),
 			exists (select from pg_attribute a where a.attrelid = c.oid and a.attname = 'farm_id' and a.attnotnull),
 			coalesce((select a.attname::text from pg_index i join pg_attribute a on a.attrelid = c.oid and a.attnum = i.indkey[0] where i.indrelid = c.oid and i.indisprimary), ''),
 			has_table_privilege('croftmark_service', c.oid, 'truncate') or has_table_privilege('croftmark_service', c.oid, 'trigger') or has_table_privilege('croftmark_service', c.oid, 'references')
@@ -262,6 +327,7 @@ func TestEveryTableIsGuarded(t *testing.T) {
 		Secured  bool
 		Policy   bool
 		Policies int
+		Loose    bool
 		HasFarm  bool
 		FirstKey string
 		TooMuch  bool
@@ -272,7 +338,10 @@ func TestEveryTableIsGuarded(t *testing.T) {
 	}
 	for _, x := range tables {
 		if !x.Secured || !x.Policy || x.Policies != 1 {
-			t.Errorf("%s: row-level security %t, own-farm policy %t, %d policies; want exactly the one", x.Name, x.Secured, x.Policy, x.Policies)
+			t.Errorf("%s: row-level security on and forced %t, own-farm policy %t, %d policies; want exactly the one", x.Name, x.Secured, x.Policy, x.Policies)
+		}
+		if x.Loose {
+			t.Errorf("%s: the owner's look-up is for reading, and for the owner alone", x.Name)
 		}
 		if !x.HasFarm {
 			t.Errorf("%s has no farm_id that must be given", x.Name)
@@ -307,7 +376,7 @@ func TestServiceSeesOneFarmAtATime(t *testing.T) {
 	a := newField(t, storage.Config{})
 	b := a.neighbour()
 	conn := connect(t, a.service)
-	tables := append(farmTables(t, connect(t, a.owner)), "book_heads", "book_entries", "tokens")
+	tables := append(farmTables(t, connect(t, a.owner)), "book_heads", "book_entries", "tokens", "sessions", "pins", "attachment_files", "signing_keys", "checkpoints")
 	see := func(tx pgx.Tx, table string) (own, all int) {
 		if err := tx.QueryRow(ctx, `select count(*) filter (where farm_id::text = current_setting('croftmark.farm_id', true)), count(*) from `+table).Scan(&own, &all); err != nil {
 			t.Fatalf("%s: %v", table, err)
@@ -388,7 +457,7 @@ func TestTokensEnd(t *testing.T) {
 	t.Parallel()
 	f := newField(t, storage.Config{})
 	crew := f.person("Cory", domain.Crew)
-	token, err := f.db.NewToken(ctx, f.actor, crew.PersonID, "phone", at("2026-12-01", 0))
+	token, err := f.db.NewToken(ctx, f.actor, storage.Token{PersonID: crew.PersonID, Label: "phone", ExpiresAt: at("2026-12-01", 0)})
 	if err != nil || !strings.HasPrefix(token, "cm_") || len(token) != 3+32 {
 		t.Fatalf("token %q (%v)", token, err)
 	}
@@ -413,8 +482,8 @@ func TestTokensEnd(t *testing.T) {
 		t.Fatal(err)
 	}
 	wantCode(t, in(), domain.CodeNotSignedIn)
-	_, err = f.db.NewToken(ctx, f.actor, crew.PersonID, "another", time.Time{})
+	_, err = f.db.NewToken(ctx, f.actor, storage.Token{PersonID: crew.PersonID, Label: "another"})
 	wantCode(t, err, domain.CodeNotFound)
-	_, err = f.db.NewToken(ctx, f.actor, f.bed, "a bed's", time.Time{})
+	_, err = f.db.NewToken(ctx, f.actor, storage.Token{PersonID: f.bed, Label: "a bed's"})
 	wantCode(t, err, domain.CodeNotFound)
 }

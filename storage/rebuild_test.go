@@ -23,6 +23,11 @@ type rich struct {
 	*shed
 	batch, well, heldLot, person, planting, recall, request, illness uuid.UUID
 	mix                                                              *domain.PackLot
+
+	// Who may come in, once phone was called.
+	token, cookie string
+	shown         storage.Credential
+	session       storage.Session
 }
 
 func newRich(t *testing.T) *rich {
@@ -227,12 +232,12 @@ func kindsOf(t *testing.T) (kinds []string) {
 	return kinds
 }
 
-// farmTables lists the tables that hold rows of farms, but for the book and the tokens.
+// farmTables lists the tables that hold rows of farms, but for the book, who may come in, and the files beside the book.
 func farmTables(t testing.TB, conn *pgx.Conn) []string {
 	t.Helper()
 	rows, err := conn.Query(ctx, `select c.table_name::text from information_schema.columns c join information_schema.tables t using (table_schema, table_name)
 		where c.table_schema = 'public' and c.column_name = 'farm_id' and t.table_type = 'BASE TABLE'
-			and table_name not in ('book_heads', 'book_entries', 'tokens', 'signing_keys', 'checkpoints') order by 1`)
+			and table_name not in ('book_heads', 'book_entries', 'tokens', 'sessions', 'pins', 'attachment_files', 'signing_keys', 'checkpoints') order by 1`)
 	mustBe(t, err)
 	tables, err := pgx.CollectRows(rows, pgx.RowTo[string])
 	mustBe(t, err)

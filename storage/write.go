@@ -83,6 +83,11 @@ func (w *writing) dispatch(r domain.Record) (out Outcome, refusal *domain.Error,
 		return out, nil, err
 	}
 	out.Warnings = warnings
+	if p, ok := r.(*domain.Person); ok && p.PIN != "" {
+		if err := w.index().exec(setPIN, p.ID, hashPIN(p.PIN), w.now); err != nil {
+			return out, nil, err
+		}
+	}
 	// The record goes in before its look-up rows: they may refer to it.
 	if err := w.flushRecords(); err != nil {
 		return out, nil, err
