@@ -160,15 +160,18 @@ func (s *Server) registerPhone() {
 		session.PersonID = body.PersonID
 		return s.phone(ctx, session)
 	})
-	s.phoneAct("/v1/session/leave", "leave-phone", "Say that nobody is at a shared phone any more", func(ctx context.Context) (*sessionOutput, error) {
+	phoneAct(s, "/v1/session/leave", "leave-phone", "Say that nobody is at a shared phone any more", func(ctx context.Context) (*phoneOutput, error) {
 		session, err := sharedOf(ctx)
+		if err == nil {
+			err = s.db.Leave(ctx, session)
+		}
 		if err != nil {
 			return nil, err
 		}
 		session.PersonID = uuid.Nil
-		return &sessionOutput{Body: bodyOf(session)}, s.db.Leave(ctx, session)
+		return s.phone(ctx, session)
 	})
-	s.phoneAct("/v1/session/end", "end-session", "Sign this phone out", func(ctx context.Context) (*sessionOutput, error) {
+	phoneAct(s, "/v1/session/end", "end-session", "Sign this phone out", func(ctx context.Context) (*sessionOutput, error) {
 		session := sessionOf(ctx)
 		session.EndedAt = s.db.Now()
 		out := &sessionOutput{SetCookie: sessionCookieOf(ctx, "", -time.Second), Body: bodyOf(session)}
@@ -177,11 +180,11 @@ func (s *Server) registerPhone() {
 }
 
 // phoneAct makes an operation of a phone's session that says nothing but itself.
-func (s *Server) phoneAct(path, id, summary string, act func(context.Context) (*sessionOutput, error)) {
+func phoneAct[O any](s *Server, path, id, summary string, act func(context.Context) (*O, error)) {
 	op := s.phoneOperation(http.MethodPost, path, id, summary)
 	t := reflect.TypeFor[revocation]()
 	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *bodyInput) (*sessionOutput, error) {
+	huma.Register(s.api, op, func(ctx context.Context, in *bodyInput) (*O, error) {
 		if err := s.decode(t, in.RawBody, &revocation{}); err != nil {
 			return nil, problemOf(ctx, err)
 		}
