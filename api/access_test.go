@@ -95,6 +95,8 @@ var singles = map[string]domain.Role{
 	"GET /v1/book/entries":                           domain.Reader,
 	"GET /v1/book/checkpoint":                        domain.Reader,
 	"GET /v1/book/proof/{entry}":                     domain.Reader,
+	"GET /v1/reviews":                                domain.Lead,
+	"POST /v1/reviews":                               domain.Lead,
 	"GET /v1/log-sheets/{sheet}/form.pdf":            domain.Reader,
 	"GET /v1/rules":                                  domain.Reader,
 	"GET /v1/crop-catalogue":                         domain.Reader,

@@ -25,6 +25,7 @@ func (s *Server) routes() {
 	s.registerWater()
 	s.registerFindings()
 	s.registerLogSheets()
+	s.registerReviews()
 	s.registerShipping()
 	s.registerReports()
 	s.registerRecalls()

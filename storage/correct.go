@@ -25,11 +25,6 @@ type voidBody struct {
 	RecordKind string `json:"record_kind"`
 }
 
-type reviewBody struct {
-	RecordKind string `json:"record_kind"`
-	Note       string `json:"note,omitempty"`
-}
-
 // fixed lists the fields of each kind that no correction may change; what they say is the record's identity.
 var fixed = map[string][]string{
 	"":            {"id", "done_by", "device_at", "bed_id", "lot_id", "hold_id", "compost_batch_id"},
@@ -386,72 +381,4 @@ func (x index) void(e *domain.Entry) error {
 		d as (delete from disposals where farm_id = $1 and record_id = $2 returning lot_id, quantity),
 		l as (update lots set disposed = disposed - d.quantity from d where lots.farm_id = $1 and lots.id = d.lot_id)
 		update records set voided = true, seq = $3 where farm_id = $1 and id = $2`, e.RecordID, e.Seq)
-}
-
-// Review is the second signature: dated, by another person than the one who did it, unless the farm has one person only;
-// then it is still an act of its own.
-func (db *DB) Review(ctx context.Context, actor Actor, mark *domain.RequestMark, kind string, id uuid.UUID, text string) (out Outcome, err error) {
-	prior, err := db.write(ctx, actor, mark, func(w *writing) error {
-		old, err := w.current(kind, id)
-		if err != nil {
-			return err
-		}
-		if err := w.mayReview(old); err != nil {
-			return err
-		}
-		e, err := w.enter(note{kind: "review", recordID: id, body: reviewBody{kind, text}, mark: w.mark})
-		if err != nil {
-			return err
-		}
-		if err := w.index().review(e); err != nil {
-			return err
-		}
-		if kind == "compost-batch" { // the signature may be part of its standing
-			if out.Rejudged, err = w.rejudgeAfter(reach{}, &domain.CompostBatch{ID: id}); err != nil {
-				return err
-			}
-		}
-		if err := w.settle(); err != nil {
-			return err
-		}
-		out.Record, err = w.current(kind, id)
-		return err
-	})
-	if err == nil && prior != nil {
-		rec, err := db.ReadRecord(ctx, actor.FarmID, kind, id)
-		return Outcome{Written: Written{Record: rec, Replayed: true}}, err
-	}
-	return out, err
-}
-
-// mayReview refuses the signature of the person who did or typed it while others could sign, and a second one of the same
-// person under what has not changed since the first.
-func (w *writing) mayReview(r Record) error {
-	var signed bool
-	err := w.tx.QueryRow(w.ctx, `select exists (select from records r, jsonb_array_elements(r.reviews) v
-			where r.farm_id = $1 and r.id = $2 and v ->> 'by' = $3 and not exists (select from book_entries e
-				where e.farm_id = $1 and e.record_id = $2 and e.seq > (v ->> 'entry')::bigint and e.kind <> 'review'))`,
-		w.actor.FarmID, r.ID, w.actor.PersonID.String()).Scan(&signed)
-	if err != nil {
-		return err
-	}
-	if signed {
-		return domain.Refuse(domain.CodeRuleRefused, "Already signed", "You have signed this %s, and nothing has changed since.", kindWords(r.Kind))
-	}
-	if r.Stamp.DoneBy != w.actor.PersonID && r.Stamp.TypedBy != w.actor.PersonID {
-		return nil
-	}
-	var others bool
-	err = w.tx.QueryRow(w.ctx, `select exists (select from records where farm_id = $1 and kind = 'person' and not voided
-		and id <> $2 and body ->> 'role' in ('owner', 'lead'))`, w.actor.FarmID, w.actor.PersonID).Scan(&others)
-	if err != nil || !others {
-		return err
-	}
-	return domain.Refuse(domain.CodeNotAllowed, "Somebody else signs", "The second signature is given by another lead or owner than the person who did or typed it.")
-}
-
-// review adds a signature to the record.
-func (x index) review(e *domain.Entry) error {
-	return x.exec(`update records set seq = $3, reviews = reviews || jsonb_build_object('by', $4::text, 'at', $5::text, 'entry', $3::bigint) where farm_id = $1 and id = $2`,
-		e.RecordID, e.Seq, e.TypedBy.String(), e.EnteredAt.Format("2006-01-02T15:04:05.999999Z07:00"))
 }

@@ -123,10 +123,13 @@ const recordColumns = `r.id, r.kind, r.first_seq, r.seq, r.done_on, r.body, r.vo
 
 const recordSource = ` from records r join book_entries e on e.farm_id = r.farm_id and e.seq = r.first_seq `
 
-func scanRecord(row pgx.CollectableRow) (Record, error) {
+func scanRecord(row pgx.CollectableRow) (Record, error) { return scanRecordAfter(row) }
+
+// scanRecordAfter reads other columns before those of the record.
+func scanRecordAfter(row pgx.CollectableRow, before ...any) (Record, error) {
 	var r Record
 	var leaf, zoneName string
-	if err := row.Scan(&r.ID, &r.Kind, &r.FirstSeq, &r.Seq, &r.DoneOn, &r.Body, &r.Voided, &r.Reviews, &leaf, &zoneName); err != nil {
+	if err := row.Scan(append(before, &r.ID, &r.Kind, &r.FirstSeq, &r.Seq, &r.DoneOn, &r.Body, &r.Voided, &r.Reviews, &leaf, &zoneName)...); err != nil {
 		return r, err
 	}
 	var e domain.Entry
