@@ -136,7 +136,6 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			_, err := a.db.Review(ctx, a.actor, nil, "harvest-lot", lot.ID, "")
 			return notFound(err)
 		},
-<<<<<<< HEAD
 		"Session": func() error {
 			s, actor, err := a.db.Session(ctx, b.cookie)
 			if s.FarmID != b.actor.FarmID || actor.FarmID != b.actor.FarmID {
@@ -148,19 +147,15 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			list, err := a.db.Sessions(r)
 			return empty(len(list), err)
 		},
-		"Sheet":            func() error { _, err := a.db.Sheet(r, "egg-washing"); return notFound(err) },
-		"Sheets":           func() error { list, err := a.db.Sheets(r); return empty(len(list), err) },
-		"SetPIN":           func() error { return notFound(a.db.SetPIN(ctx, a.actor, b.person, "480261")) },
-=======
 		"Sheet":  func() error { _, err := a.db.Sheet(r, "egg-washing"); return notFound(err) },
 		"Sheets": func() error { list, err := a.db.Sheets(r); return empty(len(list), err) },
+		"SetPIN": func() error { return notFound(a.db.SetPIN(ctx, a.actor, b.person, "480261")) },
 		"ReviewAll": func() error {
 			_, _, err := a.db.ReviewAll(ctx, a.actor, nil, []domain.RecordRef{{Kind: "harvest-lot", ID: lot.ID}}, "")
 			wantField(t, err, "#/records/0", "There is no harvest lot")
 			return nil
 		},
 		"ToSign":           func() error { list, err := a.db.ToSign(ctx, a.actor); return empty(len(list), err) },
->>>>>>> 016f7e5 (domain, storage, api: the queue of second signatures, and signing many at once)
 		"SignedCheckpoint": func() error { _, err := a.db.SignedCheckpoint(ctx, uuid.Must(uuid.NewV7())); return notFound(err) },
 		"SignedIn": func() error {
 			token, err := b.db.NewToken(ctx, b.actor, storage.Token{PersonID: b.person, Label: "phone"})
