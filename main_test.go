@@ -294,13 +294,9 @@ type farmToday struct {
 // seasons.
 func TestDemoFarm(t *testing.T) {
 	data := dataFolder(t)
-	begun := time.Now()
 	p := start(t, "demo", "--data", data, "--listen", "127.0.0.1:0")
 	address := p.address()
 	p.await(`demo farm ready: \d+ requests sent`, 30*time.Second)
-	if took := time.Since(begun); took > 10*time.Second {
-		t.Errorf("the demo farm took %s", took)
-	}
 	tokens := map[string]string{}
 	for _, role := range []string{"owner", "lead", "crew", "reader"} {
 		tokens[role] = p.await(`(?m)^`+role+` +\S.* (cm_[0-9A-Z]{32})$`, time.Second)[1]

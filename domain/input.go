@@ -1,6 +1,10 @@
 package domain
 
-import "github.com/google/uuid"
+import (
+	"strings"
+
+	"github.com/google/uuid"
+)
 
 // Category says what an input is. The category, the animals behind it and the supplier's paper decide how it is judged.
 type Category string
@@ -66,6 +70,7 @@ type Certificate struct {
 	IssuedOn  Date   `json:"issued_on" format:"date"`
 	ExpiresOn Date   `json:"expires_on,omitzero" format:"date"`
 	Process   string `json:"process" maxLength:"500" doc:"The process the supplier states, in the supplier's words."`
+	Handling  string `json:"handling,omitempty" maxLength:"500" doc:"What the supplier states of keeping it clean after treatment: handled, moved and stored apart from raw manure."`
 }
 
 func (x *InputLot) Kind() string         { return "input-lot" }
@@ -83,6 +88,22 @@ func (x *InputLot) Check(today Date, p *Problems) {
 		p.Check(c.ExpiresOn.IsZero() || c.ExpiresOn.After(c.IssuedOn), "/certificate/expires_on", "%s is not after the issue on %s.", c.ExpiresOn, c.IssuedOn)
 		checkReason(p, "/certificate/process", c.Process)
 	}
+}
+
+// InputLotWarnings says what a delivery's paper lacks: a treated amendment needs it from the supplier, at least once a
+// year, and it states both the process and the clean handling after it (21 CFR 112.60(b)(1)).
+func InputLotWarnings(in *Input, lot *InputLot) (warnings []string) {
+	papered := &InputLot{Certificate: &Certificate{IssuedOn: lot.ReceivedOn}}
+	if standing, _ := InputStanding(in, papered, lot.ReceivedOn); standing != Treated {
+		return nil // no paper makes this treated, or it needs none
+	}
+	switch c := lot.Certificate; {
+	case c == nil:
+		warnings = append(warnings, "No supplier's certificate is on file: it counts as untreated until there is one.")
+	case strings.TrimSpace(c.Handling) == "":
+		warnings = append(warnings, "The certificate does not state that it was handled cleanly after treatment. Ask the supplier for it (21 CFR 112.60(b)(1)).")
+	}
+	return warnings
 }
 
 // ValidOn reports whether the certificate covers an application on a day: for one year from its issue at most, whatever

@@ -121,14 +121,20 @@ func (w *writing) decideGrazing(g *domain.Grazing) error {
 	return p.Err()
 }
 
-func (w *writing) decideInputLot(l *domain.InputLot) error {
+func (w *writing) decideInputLot(l *domain.InputLot) ([]string, error) {
 	refs, err := w.refs(l.InputID)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	var p domain.Problems
-	need(&p, refs, "/input_id", "input", l.InputID)
-	return p.Err()
+	if !need(&p, refs, "/input_id", "input", l.InputID) {
+		return nil, p.Err()
+	}
+	var input domain.Input
+	if err := refs[l.InputID].into(&input); err != nil {
+		return nil, err
+	}
+	return domain.InputLotWarnings(&input, l), nil
 }
 
 // checkPeople notes ids that name no person of the farm.

@@ -125,7 +125,7 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 	case *domain.Planting:
 		return w.decidePlanting(r)
 	case *domain.InputLot:
-		return nil, w.decideInputLot(r)
+		return w.decideInputLot(r)
 	case *domain.Application:
 		return w.decideApplication(r)
 	case *domain.Grazing:
