@@ -26,12 +26,13 @@ type Label struct {
 	Language  string // "es"; anything else is English
 	Number    int    // crate Number of Of
 	Of        int
+	Linear    LinearCode // GS1-128 beside the QR symbol; the zero value prints none
 }
 
 // tidy makes every text of the label printable: one line, composed accents, and a question mark for a letter that the
 // font lacks, so that a reader sees that something is missing.
 func (l Label) tidy() Label {
-	for _, field := range []*string{&l.Crop, &l.LotCode, &l.CrateCode, &l.NetWeight, &l.Farm, &l.Place, &l.Bed, &l.Status} {
+	for _, field := range []*string{&l.Crop, &l.LotCode, &l.CrateCode, &l.NetWeight, &l.Farm, &l.Place, &l.Bed, &l.Status, &l.Linear.Human} {
 		*field = printable(*field)
 	}
 	return l

@@ -56,6 +56,9 @@ func (d *draft) mm(length float64) float64 { return length * float64(d.dpi) / 25
 // wide puts the symbol on the left and the text beside it.
 func (d *draft) wide() error {
 	d.banner(bannerShareWide)
+	if err := d.placeLinear(linearShareWide); err != nil {
+		return err
+	}
 	room := area{d.white.x, d.white.y, symbolShareWide * d.white.width, d.white.height}
 	if err := d.placeSymbol(room); err != nil {
 		return err
@@ -70,6 +73,9 @@ func (d *draft) wide() error {
 // tall puts crop and lot on top, the symbol in the middle and the other facts under it.
 func (d *draft) tall() error {
 	d.banner(bannerShareTall)
+	if err := d.placeLinear(linearShareTall); err != nil {
+		return err
+	}
 	heading, rest := d.inMargins().cutTop(headingShareTall * d.white.height)
 	room, _ := rest.cutTop(symbolShareTall * d.white.height)
 	room.x, room.width = d.white.x, d.white.width
@@ -144,6 +150,7 @@ func (d *draft) facts(daysInOneRow bool) []row {
 		rows = append(rows, row{1.15, []cell{cut}}, row{1.15, []cell{packed}})
 	}
 	return append(rows,
+		row{1, []cell{{text: l.Linear.Human, whole: true}}},
 		row{1.15, []cell{{text: named(w.net, l.NetWeight), bold: true}, {text: named(w.bed, l.Bed), bold: true}}},
 		row{1.15, []cell{{text: l.Status, bold: true}, {text: w.number(l.Number, l.Of), bold: true}}},
 		row{1, []cell{{text: l.Farm}}},

@@ -1,12 +1,18 @@
 package labels
 
+import "slices"
+
 // A page is one label laid out in printer dots, from its top left corner. Every format draws it as it stands.
 type page struct {
 	width, height int
 	symbol        symbol
 	bars          []bar // filled black, under the texts
+	linear        []bar // the bars of the linear code
 	texts         []text
 }
+
+// black gives everything black but the symbol.
+func (p page) black() []bar { return slices.Concat(p.bars, p.linear) }
 
 // A bar is a filled rectangle in dots.
 type bar struct{ x, y, width, height int }

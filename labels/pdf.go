@@ -115,7 +115,7 @@ func (d document) fill(p page, left, top float64) {
 	dot := pointsPerInch / float64(d.dpi)
 	var path strings.Builder
 	fmt.Fprintf(&path, "q 0 g %.9f 0 0 %.9f %.6f %.6f cm\n", dot, -dot, left, d.height-top)
-	for _, b := range p.bars {
+	for _, b := range p.black() {
 		path.WriteString(b.path())
 	}
 	for b := range p.symbol.bars() {

@@ -23,7 +23,7 @@ func PNG(l Label, size Size, dpi int) ([]byte, error) {
 	}
 	picture := image.NewGray(image.Rect(0, 0, p.width, p.height))
 	draw.Draw(picture, picture.Rect, image.White, image.Point{}, draw.Src)
-	for _, b := range p.bars {
+	for _, b := range p.black() {
 		blacken(picture, b)
 	}
 	for b := range p.symbol.bars() {

@@ -43,7 +43,7 @@ func run(t *testing.T, tool string, args ...string) string {
 // zbar reads the symbols of each picture, in the order of the pictures.
 func zbar(t *testing.T, pictures ...string) [][]string {
 	t.Helper()
-	out := run(t, "zbarimg", append([]string{"--quiet", "--xml", "-Sdisable", "-Sqrcode.enable"}, pictures...)...)
+	out := run(t, "zbarimg", append([]string{"--quiet", "--xml", "-Sdisable", "-Sqrcode.enable", "-Scode128.enable"}, pictures...)...)
 	var found struct {
 		Sources []struct {
 			Href string   `xml:"href,attr"`

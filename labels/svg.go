@@ -20,7 +20,7 @@ func SVG(l Label, size Size, dpi int) ([]byte, error) {
 		short(size.WidthMM), short(size.HeightMM), short(size.WidthMM*perMM), short(size.HeightMM*perMM))
 	out.WriteString(`<rect class="paper" width="100%" height="100%" fill="#fff"/>` + "\n")
 	out.WriteString(`<g class="bars" fill="#000" shape-rendering="crispEdges">` + "\n")
-	for _, b := range p.bars {
+	for _, b := range p.black() {
 		writeBar(&out, b)
 	}
 	out.WriteString("</g>\n" + `<g class="qr" fill="#000" shape-rendering="crispEdges">` + "\n")

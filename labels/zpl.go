@@ -22,7 +22,7 @@ func ZPL(l Label, size Size, dpi int) ([]byte, error) {
 	}
 	var out bytes.Buffer
 	fmt.Fprintf(&out, "^XA\n^CI28\n^PW%d\n^LL%d\n^LH0,0\n", p.width, p.height)
-	for _, b := range p.bars {
+	for _, b := range p.black() {
 		fmt.Fprintf(&out, "^FO%d,%d^GB%d,%d,%d^FS\n", b.x, b.y, b.width, b.height, min(b.width, b.height))
 	}
 	s := p.symbol
