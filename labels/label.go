@@ -27,6 +27,8 @@ type Label struct {
 	Number    int    // crate Number of Of
 	Of        int
 	Linear    LinearCode // GS1-128 beside the QR symbol; the zero value prints none
+	// ShortURL is in the symbol instead of URL where URL would fit the label at a level below Q only, or not at all.
+	ShortURL string
 }
 
 // tidy makes every text of the label printable: one line, composed accents, and a question mark for a letter that the
@@ -49,6 +51,16 @@ func printable(s string) string {
 		}
 		return r
 	}, norm.NFC.String(onePerSpace))
+}
+
+// checkURLs refuses links that no printer language carries unharmed.
+func (l Label) checkURLs() error {
+	if l.ShortURL != "" {
+		if err := checkURL(l.ShortURL); err != nil {
+			return err
+		}
+	}
+	return checkURL(l.URL)
 }
 
 // checkURL refuses a link that no printer language carries unharmed.

@@ -25,7 +25,7 @@ func layOut(l Label, size Size, dpi int, drawn drawer) (page, error) {
 	if err := checkResolution(dpi); err != nil {
 		return page{}, err
 	}
-	if err := checkURL(l.URL); err != nil {
+	if err := l.checkURLs(); err != nil {
 		return page{}, err
 	}
 	d := draft{
@@ -39,6 +39,17 @@ func layOut(l Label, size Size, dpi int, drawn drawer) (page, error) {
 	}
 	err := d.tall()
 	return d.page, err
+}
+
+// QRText gives what the symbol of a label holds: URL, or ShortURL where the size has no room for the other. Printers of
+// ZPL draw the symbol themselves and need more room for it.
+func QRText(l Label, size Size, dpi int, zpl bool) (string, error) {
+	drawn := ourselves
+	if zpl {
+		drawn = thermalPrinter
+	}
+	p, err := layOut(l, size, dpi, drawn)
+	return p.symbol.url, err
 }
 
 // A draft is a page in the making.
@@ -94,7 +105,7 @@ func (d *draft) tall() error {
 // and in the middle of the height.
 func (d *draft) placeSymbol(room area) error {
 	margin := dots(marginMM, d.dpi)
-	s, err := encode(d.label.URL, square{int(min(room.width, room.height)), margin, d.dpi}, d.drawn)
+	s, err := d.encode(square{int(min(room.width, room.height)), margin, d.dpi})
 	if err != nil {
 		return err
 	}
@@ -102,6 +113,19 @@ func (d *draft) placeSymbol(room area) error {
 	s.y = int(room.y) + (int(room.height)-s.side())/2
 	d.symbol = s
 	return nil
+}
+
+// encode takes the long link where it fits at level Q or better, so that a scratched label still reads; else the short
+// one, where there is one.
+func (d *draft) encode(room square) (symbol, error) {
+	s, err := encode(d.label.URL, room, d.drawn)
+	if d.label.ShortURL == "" || err == nil && s.level != "M" {
+		return s, err
+	}
+	if short, shortErr := encode(d.label.ShortURL, room, d.drawn); shortErr == nil {
+		return short, nil
+	}
+	return s, err
 }
 
 // inMargins is the free area without the margins at the label's edges. Under a banner half a margin is enough.

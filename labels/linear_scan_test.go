@@ -37,6 +37,9 @@ func TestPrintedNumbersScan(t *testing.T) {
 			p := mustLayOut(t, l, size, dpi)
 			for _, picture := range []*image.Gray{pictures[i], readPNG(t, file)} {
 				checkInk(t, picture, p, dpi)
+				if got, err := readQR(t, picture, p.symbol); err != nil || got != p.symbol.url {
+					t.Errorf("%s: the second decoder reads %q, %v", names[i], got, err)
+				}
 				if len(p.linear) == 0 {
 					continue
 				}
@@ -47,7 +50,7 @@ func TestPrintedNumbersScan(t *testing.T) {
 		}
 		for i, read := range zbar(t, files...) {
 			l := all[i/2]
-			want := []string{l.URL}
+			want := []string{mustQRText(t, l, size, dpi)}
 			if len(mustLayOut(t, l, size, dpi).linear) > 0 {
 				want = append(want, l.Linear.Data)
 			}

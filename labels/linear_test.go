@@ -22,19 +22,24 @@ func numbered(t testing.TB, l Label) Label {
 	if err != nil {
 		t.Fatal(err)
 	}
-	numbers, err := domain.GS1Label(prefix, "00101", l.LotCode, domain.Date{}, domain.Quantity{}, "HTTPS://BOOK.EXAMPLE.ORG")
+	numbers, err := domain.GS1Label(prefix, "00101", l.LotCode, l.CrateCode, "HTTPS://BOOK.EXAMPLE.ORG/L/K7M2Q4X")
 	if err != nil {
 		t.Fatal(err)
 	}
+	own := l.CrateCode
+	if own == "" {
+		own = l.LotCode
+	}
+	l.ShortURL = "HTTPS://BOOK.EXAMPLE.ORG/L/K7M2Q4X/" + own
 	l.URL, l.Linear = numbers.Link, LinearCode{Data: numbers.Element.Data, Human: numbers.Element.Human}
 	return l
 }
 
 func numberedVariants(t testing.TB) map[string]Label {
 	longest := plainLabel()
-	longest.LotCode = "26219-CNT42-NAM-1-ZZ" // 20 characters
+	longest.LotCode, longest.CrateCode = "26219-CNT42-NAM-1-ZZ", "26219-CNT42-NAM-1-C120-8H" // 20 characters each, without hyphens for the crate
 	shortest := plainLabel()
-	shortest.LotCode = "P26221-SAL-1-4X"
+	shortest.LotCode, shortest.CrateCode = "P26221-SAL-1-4X", ""
 	return map[string]Label{"plain": numbered(t, plainLabel()), "held": numbered(t, heldLabel()), "spanish": numbered(t, longSpanish()),
 		"longest": numbered(t, longest), "pack": numbered(t, shortest)}
 }
@@ -93,8 +98,8 @@ func TestNumberedLabelReadsBack(t *testing.T) {
 		for name, l := range numberedVariants(t) {
 			picture := decodePNG(t, l, size, dpi)
 			link, err := readQR(t, picture, mustLayOut(t, l, size, dpi).symbol)
-			if err != nil || link != l.URL {
-				t.Errorf("%s: the QR symbol reads %q, %v; want %q", name, link, err, l.URL)
+			if want := mustQRText(t, l, size, dpi); err != nil || link != want {
+				t.Errorf("%s: the QR symbol reads %q, %v; want %q", name, link, err, want)
 			}
 			if !sizesWithBars[size.Name] {
 				continue
@@ -109,6 +114,49 @@ func TestNumberedLabelReadsBack(t *testing.T) {
 			}
 		}
 	})
+}
+
+func mustQRText(t *testing.T, l Label, size Size, dpi int) string {
+	t.Helper()
+	text, err := QRText(l, size, dpi, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return text
+}
+
+// A long link is given up for the short one only where it would cost the level that survives a scratch.
+func TestShortLinkWhereTheLongOneHasNoRoom(t *testing.T) {
+	t.Parallel()
+	eachStock(t, func(t *testing.T, size Size, dpi int) {
+		for name, l := range numberedVariants(t) {
+			for _, by := range []drawer{ourselves, thermalPrinter} {
+				p, err := layOut(l, size, dpi, by)
+				if err != nil {
+					t.Fatal(err)
+				}
+				if p.symbol.level == "M" {
+					t.Errorf("%s: level M with a short link at hand", name)
+				}
+				alone := l
+				alone.ShortURL = ""
+				long, err := layOut(alone, size, dpi, by)
+				if fits := err == nil && long.symbol.level != "M"; fits != (p.symbol.url == l.URL) {
+					t.Errorf("%s: the long link fits: %t; the symbol holds %s", name, fits, p.symbol.url)
+				}
+				if text, err := QRText(l, size, dpi, by != ourselves); err != nil || text != p.symbol.url {
+					t.Errorf("%s: QRText says %q, %v; the symbol holds %q", name, text, err, p.symbol.url)
+				}
+			}
+		}
+	})
+	l, small := numbered(t, heldLabel()), mustSize(t, "2x1in")
+	if text, err := QRText(l, small, 203, true); err != nil || text != l.ShortURL {
+		t.Errorf("a held label of two inches holds %q, %v", text, err)
+	}
+	l.ShortURL = "not a link"
+	_, err := QRText(l, small, 203, true)
+	wantRefusal(t, "short link", err, "plain characters")
 }
 
 func TestBarsAreWholeDotsWithQuietZone(t *testing.T) {

@@ -57,19 +57,15 @@ func (d *draft) stack(column area, rows []row, atLeast float64) {
 	}
 }
 
-// setRow sets the cells of a row side by side, all in the size of the one that needs the smallest.
+// setRow sets the cells of a row side by side. A long name shrinks alone: the weight beside it stays large.
 func (d *draft) setRow(strip area, r row) {
 	least := d.mm(leastTextMM)
 	gap := strip.width * gapInRow
 	n := float64(len(r.cells))
 	width := (strip.width - gap*(n-1)) / n
-	em := strip.height
-	for _, c := range r.cells {
-		em = min(em, c.fit(width, strip.height, least).em)
-	}
 	for i, c := range r.cells {
 		into := area{strip.x + float64(i)*(width+gap), strip.y, width, strip.height}
-		d.write(into, c.fit(width, min(strip.height, em*lineHeight*float64(max(c.lines, 1))), least), c)
+		d.write(into, c.fit(width, strip.height, least), c)
 	}
 }
 

@@ -16,6 +16,7 @@ const quietZone = 4
 // A symbol is a QR symbol whose modules are squares of whole printer dots: a module edge between two dots would come
 // out wide in one place and narrow in another.
 type symbol struct {
+	url     string // what it holds
 	modules [][]bool
 	level   string // H, Q or M
 	dots    int    // printer dots per module
@@ -59,7 +60,7 @@ func encode(url string, room square, drawn drawer) (symbol, error) {
 			continue
 		}
 		code.DisableBorder = true
-		return symbol{modules: code.Bitmap(), level: level.letter, dots: module}, nil
+		return symbol{url: url, modules: code.Bitmap(), level: level.letter, dots: module}, nil
 	}
 	return symbol{}, domain.Refuse(domain.CodeInvalid, "Link too long for the label",
 		"The link %.80q is too long for a label of this size. Choose a larger size, or a shorter address for the book.", url)

@@ -26,7 +26,7 @@ func ZPL(l Label, size Size, dpi int) ([]byte, error) {
 		fmt.Fprintf(&out, "^FO%d,%d^GB%d,%d,%d^FS\n", b.x, b.y, b.width, b.height, min(b.width, b.height))
 	}
 	s := p.symbol
-	fmt.Fprintf(&out, "^FO%d,%d^BQN,2,%d^FH_^FD%sA,%s^FS\n", s.x, s.y-qrDrop, s.dots, s.level, zplText(l.URL))
+	fmt.Fprintf(&out, "^FO%d,%d^BQN,2,%d^FH_^FD%sA,%s^FS\n", s.x, s.y-qrDrop, s.dots, s.level, zplText(s.url))
 	for _, t := range p.texts {
 		writeZPLText(&out, t)
 	}
