@@ -15,7 +15,6 @@ func (s *Server) routes() {
 	register[domain.Grazing](s, collection{path: "grazings", noun: "grazing", create: domain.Crew, correct: domain.Lead, filters: []string{"species"}, tag: "Inputs"})
 	register[domain.Hold](s, collection{path: "holds", noun: "hold", create: domain.Crew, correct: domain.Lead, tag: "Holds"})
 	register[domain.HarvestLot](s, collection{path: "harvest-lots", noun: "harvest lot", create: domain.Crew, correct: domain.Lead, filters: []string{"planting_id", "cut_on"}, tag: "Harvest"})
-	register[domain.LabelPrint](s, collection{path: "label-prints", noun: "label print", create: domain.Crew, correct: domain.Lead, filters: []string{"lot_id"}, tag: "Harvest"})
 
 	s.registerFarm()
 	s.registerPeople()
@@ -33,6 +32,7 @@ func (s *Server) routes() {
 	s.registerGround()
 	s.registerHarvest()
 	s.registerLots()
+	s.registerLabels()
 	s.registerBook()
 	s.registerRules()
 	s.registerToday()

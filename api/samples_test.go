@@ -34,6 +34,9 @@ func (x *field) samples() map[string]string {
 	add("grazings", fields{"species": "hens", "ground": fields{"bed_ids": []string{x.bed}}, "from": "2025-01-01", "to": "2025-01-02"})
 	lot := add("harvest-lots", x.cutOf(x.radish, "2026-08-08"))
 	add("label-prints", fields{"lot_id": lot, "size": "4x2in", "copies": 3})
+	add("label-discards", fields{"lot_id": lot, "spoiled": 1, "reason": "Smeared."})
+	add("lost-labels", fields{"found_at": "2026-08-09T10:00:00-04:00", "where": "Third stop", "decision": "set-aside",
+		"may_be": []any{x.get(domain.Reader, "/v1/harvest-lots/"+lot).is(http.StatusOK).text("code")}})
 	add("holds", fields{"on": fields{"bed_id": x.bed}, "reason": "Glass in the bed."})
 
 	batch := add("compost-batches", fields{"code": "W1", "method": "turned-windrow", "started_on": "2026-03-01",
@@ -81,6 +84,7 @@ func (x *field) samples() map[string]string {
 	made["pack-lots"] = pack["id"].(string)
 	crate := []fields{{"crates": []any{pack["crate_codes"].([]any)[0]}}}
 	add("shipments", fields{"customer_id": customer, "shipped_at": "2026-08-10T07:00:00-04:00", "reference": fields{"type": "invoice", "number": "1001"}, "lines": crate})
+	add("buyer-links", fields{"customer_id": customer, "shipment_ids": []string{made["shipments"]}, "expires_on": "2026-12-31"})
 	add("returns", fields{"customer_id": customer, "returned_at": "2026-08-11T07:00:00-04:00", "lines": crate, "decision": "compost"})
 	add("recalls", fields{"start": fields{"input_lot_id": x.manure}, "drill": true, "reason": "Yearly drill.", "started_at": "2026-09-01T09:00:00-04:00"})
 	add("traceback-requests", fields{"asked_by": "State inspector", "asked_at": "2026-09-02T09:00:00-04:00", "for": "authority",
@@ -105,7 +109,7 @@ func bodyFor(op operation) any {
 		return fields{"reason": "Slip.", "changes": fields{"note": "seen"}}
 	case "void":
 		return fields{"reason": "Slip."}
-	case "reviews", "revoke":
+	case "reviews", "revoke", "address":
 		return fields{}
 	case "pin":
 		return fields{"pin": "480261"}

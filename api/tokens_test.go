@@ -172,7 +172,7 @@ func TestTooManyTries(t *testing.T) {
 	from("[2001:db8:1:3::1]", "cm_WRONG", "/v1/today").problem(http.StatusUnauthorized, domain.CodeNotSignedIn)
 
 	for range 3 {
-		from("198.51.100.7", "", "/L/NOSUCH1/26219-L3-RAD-1-SS").problem(http.StatusNotFound, domain.CodeNotFound)
+		from("198.51.100.7", "", "/L/NOSUCH1/26219-L3-RAD-1-SS").is(http.StatusNotFound)
 	}
 	from("198.51.100.7", "", "/L/NOSUCH1/26219-L3-RAD-1-SS").problem(http.StatusTooManyRequests, domain.CodeTooMany)
 	from("198.51.100.7", "", "/v1/openapi.json").is(http.StatusOK)

@@ -26,6 +26,10 @@ type Farm struct {
 	Web string `json:"web,omitempty" maxLength:"200"`
 	// GS1Prefix is a licensed company prefix; without one no GTIN is ever made up.
 	GS1Prefix string `json:"gs1_prefix,omitempty" maxLength:"12"`
+	// GS1Items are the numbers that the farm gave its products under that prefix.
+	GS1Items []GS1Item `json:"gs1_items,omitempty" maxItems:"500"`
+	// PublicPage is what everybody sees who scans a label; crop and farm when left out.
+	PublicPage []PublicFact `json:"public_page,omitempty" minItems:"1" maxItems:"20" doc:"What a scanned label shows to people without an account; crop and farm when left out."`
 	// Size sets when the water rules of 21 CFR part 112 began; not said counts as the earliest.
 	Size FarmSize `json:"produce_safety_size,omitempty" enum:"large,small,very-small"`
 	// PackTolerancePct is how many percent of a packing run may be missing or gained; 5 when left out.
@@ -63,6 +67,7 @@ func (f *Farm) Check(today Date, p *Problems) {
 		p.Add("/time_zone", "%q is not a time zone we know. Use a name such as America/New_York or America/Los_Angeles.", f.TimeZone)
 	}
 	f.checkIDs(p)
+	f.checkPublicPage(p)
 	for i, s := range f.Standards {
 		at := "/standards/" + itoa(i)
 		if _, ok := RuleSetByID(s.Set); !ok {
@@ -86,6 +91,9 @@ func (f *Farm) checkIDs(p *Problems) {
 		p.Add("/gs1_prefix", "Copy the company prefix from the GS1 licence, 4 to 12 digits, or leave it out: nothing asks for one.")
 	}
 	p.Check(!prefix.IsExample(), "/gs1_prefix", "Prefixes that begin with 952 are for examples and must not stand on real produce.")
+	if err == nil {
+		f.checkItems(p, prefix)
+	}
 }
 
 // SetsOn lists the rule sets in force for the farm on a day, in the order they were adopted.

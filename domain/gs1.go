@@ -98,6 +98,15 @@ func ParseGS1Prefix(s string) (GS1Prefix, error) {
 	return GS1Prefix{s}, nil
 }
 
+// GS1Prefixes lists the company prefixes that a GTIN of 14 digits may begin with, behind its indicator: a prefix does not
+// say how long it is.
+func GS1Prefixes(gtin string) (out []string) {
+	for n := 4; n < 12 && len(gtin) == 14; n++ {
+		out = append(out, gtin[1:1+n])
+	}
+	return out
+}
+
 // IsZero reports that the farm has no prefix.
 func (p GS1Prefix) IsZero() bool { return p.digits == "" }
 

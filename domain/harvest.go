@@ -101,31 +101,6 @@ func (x *Disposal) Check(today Date, p *Problems) {
 	x.Quantity.Check(p, "/quantity", "1000000", Mass, Count, Volume)
 }
 
-// LabelPrint is one print of labels: every printed piece is counted, so that printed = used + void + spoiled can be
-// checked.
-type LabelPrint struct {
-	ID      uuid.UUID `json:"id,omitzero" format:"uuid"`
-	LotID   uuid.UUID `json:"lot_id" format:"uuid"`
-	Size    string    `json:"size" maxLength:"20"`
-	Copies  int       `json:"copies" minimum:"1" maximum:"2000"`
-	Reprint bool      `json:"reprint,omitempty"`
-	Reason  string    `json:"reason,omitempty" maxLength:"1000" doc:"Needed for a reprint."`
-	Habits
-}
-
-func (x *LabelPrint) Kind() string         { return "label-print" }
-func (x *LabelPrint) Identity() *uuid.UUID { return &x.ID }
-func (x *LabelPrint) DoneOn() Date         { return Date{} }
-
-func (x *LabelPrint) Check(today Date, p *Problems) {
-	p.Check(x.LotID != uuid.Nil, "/lot_id", "Say which lot the labels are for.")
-	checkText(p, "/size", x.Size, 20)
-	p.Check(x.Copies >= 1 && x.Copies <= 2000, "/copies", "Print between 1 and 2000 labels at a time.")
-	if x.Reprint {
-		checkReason(p, "/reason", x.Reason)
-	}
-}
-
 // HarvestRefused keeps an attempt to cut what was not clear: a harvest that was stopped is evidence.
 type HarvestRefused struct {
 	ID        uuid.UUID   `json:"id"`

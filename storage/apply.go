@@ -123,6 +123,12 @@ func newOf(kind string) domain.Record {
 		return &domain.LogSheet{}
 	case "log-entry":
 		return &domain.LogEntry{}
+	case "label-discard":
+		return &domain.LabelDiscard{}
+	case "lost-label":
+		return &domain.LostLabel{}
+	case "buyer-link":
+		return &domain.BuyerLink{}
 	}
 	return nil
 }
@@ -131,6 +137,8 @@ func newOf(kind string) domain.Record {
 // look-ups have none.
 func (x index) rows(r domain.Record, seq int64) error {
 	switch r := r.(type) {
+	case *domain.Farm:
+		return x.farmPrefix(r)
 	case *domain.Plot:
 		return x.plot(r)
 	case *domain.Bed:

@@ -30,6 +30,8 @@ var fixed = map[string][]string{
 	"":            {"id", "done_by", "device_at", "bed_id", "lot_id", "hold_id", "compost_batch_id"},
 	"bed":         {"plot_id", "from", "over", "to", "in_production"},
 	"farm":        {"key"},
+	"buyer-link":  {"customer_id", "lot_ids"},
+	"lost-label":  {"lots"},
 	"hold":        {"on", "released", "done_at"},
 	"label-print": {"done_at"},
 	"finding":     {"resolution"},
@@ -184,6 +186,12 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 		resolution := finding.Resolution
 		finding.Resolution = nil
 		defer func() { finding.Resolution = resolution }()
+	}
+	switch after := after.(type) { // what the book gave is given anew
+	case *domain.LostLabel:
+		after.Lots = nil
+	case *domain.BuyerLink:
+		after.LotIDs = nil
 	}
 	if bed, ok := after.(*domain.Bed); ok {
 		was := before.(*domain.Bed)
@@ -356,7 +364,7 @@ func (db *DB) Void(ctx context.Context, actor Actor, mark *domain.RequestMark, k
 }
 
 // voidable kinds can be taken out without leaving other records without ground to stand on.
-var voidable = map[string]bool{"application": true, "grazing": true, "bed-production": true, "disposal": true, "label-print": true, "person": true,
+var voidable = map[string]bool{"application": true, "grazing": true, "bed-production": true, "disposal": true, "label-print": true, "label-discard": true, "lost-label": true, "buyer-link": true, "person": true,
 	"compost-temperatures": true, "compost-turning": true, "compost-addition": true, "compost-curing": true, "compost-lab-test": true,
 	"compost-contamination": true, "probe-fault": true, "certifier-answer": true,
 	"water-test": true, "water-change": true, "water-certificate": true, "water-inspection": true, "water-assessment": true, "water-action": true,

@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/base32"
+	"strings"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -38,7 +39,7 @@ func (db *DB) OpenFarm(ctx context.Context, farm *domain.Farm, owner *domain.Per
 				return err
 			}
 		}
-		return nil
+		return w.index().farmPrefix(farm)
 	})
 	if err != nil {
 		return o, err
@@ -59,8 +60,10 @@ func (w *writing) setZone(name string) error {
 	return nil
 }
 
+const keyLetters = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+
 // keyAlphabet leaves out the letters people mistake for others.
-var keyAlphabet = base32.NewEncoding("0123456789ABCDEFGHJKMNPQRSTVWXYZ").WithPadding(base32.NoPadding)
+var keyAlphabet = base32.NewEncoding(keyLetters).WithPadding(base32.NoPadding)
 
 func randomKey(length int) string {
 	raw := make([]byte, length)
@@ -91,6 +94,9 @@ func (db *DB) People(r Reading) (out map[uuid.UUID]string, err error) {
 
 // FarmByKey finds a farm by the short mark in its label links.
 func (db *DB) FarmByKey(ctx context.Context, key string) (uuid.UUID, error) {
+	if strings.Trim(key, keyLetters) != "" {
+		return uuid.Nil, domain.NotFound("farm", key) // a key has other letters; this need not be asked
+	}
 	var farm *uuid.UUID
 	if err := db.pool.QueryRow(ctx, `select croftmark_farm_by_key($1)`, key).Scan(&farm); err != nil {
 		return uuid.Nil, translate(err)

@@ -42,7 +42,30 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 	lot := b.lots[0]
 	on := day("2026-06-05")
 	methods := map[string]func() error{
-		"Alerts":     func() error { list, err := a.db.Alerts(r); return empty(len(list), err) },
+		"Alerts": func() error { list, err := a.db.Alerts(r); return empty(len(list), err) },
+		"BuyerView": func() error { // opened by its secret, whoever holds it, and by nothing else
+			secret, _, err := b.db.NewBuyerAddress(theirs, b.link)
+			if err != nil {
+				return err
+			}
+			if v, err := a.db.BuyerView(ctx, secret); err != nil || v.Farm != b.actor.FarmID || len(v.Lines) == 0 {
+				t.Errorf("the secret opens %+v, %v", v, err)
+			}
+			_, err = a.db.BuyerView(ctx, b.link.String())
+			return notFound(err)
+		},
+		"NewBuyerAddress": func() error { _, _, err := a.db.NewBuyerAddress(r, b.link); return notFound(err) },
+		"FarmByGTIN": func() error { // an id from a label's address, as FarmByKey
+			farm, err := a.db.FarmByGTIN(ctx, "10614141000415", lot.Code)
+			if farm != b.actor.FarmID {
+				t.Errorf("the label of farm B leads to %s", farm)
+			}
+			return err
+		},
+		"LabelCount": func() error {
+			c, err := a.db.LabelCount(r, b.mix.ID, 6)
+			return empty(c.Printed, err)
+		},
 		"Checkpoint": func() error { _, err := a.db.Checkpoint(ctx, uuid.Must(uuid.NewV7())); return notFound(err) },
 		"Consistency": func() error { // of a size that only the other farm's book has
 			_, err := a.db.Consistency(ctx, a.actor.FarmID, beforeEntries)
@@ -288,6 +311,9 @@ func (f *field) writeTheirs(b *rich, own uuid.UUID) {
 		{f.lot(own, "2026-06-01", b.bed), "#/bed_ids/0"},
 		{&domain.Disposal{LotID: b.heldLot, On: day("2026-08-01"), Quantity: domain.Q("1", "lb"), How: "compost"}, ""},
 		{&domain.LabelPrint{LotID: b.heldLot, Size: "4x2in", Copies: 1}, "#/lot_id"},
+		{&domain.LabelDiscard{LotID: b.heldLot, Void: 1, Reason: "x"}, "#/lot_id"},
+		{&domain.LostLabel{FoundAt: at("2026-06-05", 13), Where: "x", Decision: "set-aside", May: []string{b.mix.CrateCodes[0]}}, "#/may_be/0"},
+		{&domain.BuyerLink{CustomerID: b.link, ShipmentIDs: ids(b.link), ExpiresOn: day("2027-01-01")}, "#/shipment_ids/0"},
 		{&domain.Hold{On: domain.HoldTarget{BedID: b.bed}, Reason: "x"}, "#/on"},
 		{&domain.Hold{On: domain.HoldTarget{LotID: b.heldLot}, Reason: "x"}, "#/on"},
 		{&domain.Release{HoldID: b.heldLot, Reason: "x"}, ""},

@@ -138,17 +138,6 @@ func (db *DB) LotStates(r Reading, ids []uuid.UUID) (out map[uuid.UUID]LotState,
 	return out, err
 }
 
-// decideLabelPrint checks that the lot exists and is not void.
-func (w *writing) decideLabelPrint(l *domain.LabelPrint) error {
-	refs, err := w.refs(l.LotID)
-	if err != nil {
-		return err
-	}
-	var p domain.Problems
-	need(&p, refs, "/lot_id", "harvest-lot", l.LotID)
-	return p.Err()
-}
-
 // Pack is a pack lot as it stands now.
 type Pack struct {
 	Record
@@ -163,6 +152,8 @@ type Pack struct {
 	Packed   domain.Quantity
 	Farm     domain.Farm
 	Crates   []CrateState
+	// CutOn is the first day on which anything in it was cut.
+	CutOn domain.Date
 }
 
 // CrateState says where a crate is: on the farm, or with the customer it last went to.
@@ -174,7 +165,8 @@ type CrateState struct {
 }
 
 const packSQL = `
-select l.id, l.judgement, f.body, (l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, l.shipped::text, l.returned::text, l.disposed::text, l.packed::text,
+select l.id, l.judgement, f.body, (with recursive up (id) as (select l.id union select e.parent_id from up join lot_edges e on e.farm_id = $1 and e.child_id = up.id)
+		select min(h.cut_from) from up join lots h on h.farm_id = $1 and h.id = up.id where h.kind = 'harvest-lot'), (l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, l.shipped::text, l.returned::text, l.disposed::text, l.packed::text,
 	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
 		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
 from lots l join records f on f.farm_id = $1 and f.id = $1
@@ -186,7 +178,7 @@ func (db *DB) PackByCode(r Reading, code string) (p Pack, err error) {
 		var id uuid.UUID
 		var judgement, farm []byte
 		var sums [5]string
-		err := tx.QueryRow(r.Ctx, packSQL, r.Farm, code).Scan(&id, &judgement, &farm, &sums[0], &sums[1], &sums[2], &sums[3], &sums[4], &p.Holds)
+		err := tx.QueryRow(r.Ctx, packSQL, r.Farm, code).Scan(&id, &judgement, &farm, &p.CutOn, &sums[0], &sums[1], &sums[2], &sums[3], &sums[4], &p.Holds)
 		if err == pgx.ErrNoRows {
 			return domain.NotFound("lot", code)
 		}

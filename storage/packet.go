@@ -632,7 +632,7 @@ func (b *packetBuilder) alert(e *domain.Entry) {
 func (b *packetBuilder) fillContact() error {
 	lots, err := possibleContact(b.r, b.tx, lotIDs(b.lots))
 	for _, l := range lots {
-		b.p.PossibleContact = append(b.p.PossibleContact, domain.PacketContact{Lot: l.Code, How: "shared a tank or line on " + l.On.String()})
+		b.p.PossibleContact = append(b.p.PossibleContact, domain.PacketContact{Lot: l.Code, How: "shared a tank, a line or a crate without a label on " + l.On.String()})
 	}
 	return err
 }

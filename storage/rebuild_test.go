@@ -21,8 +21,8 @@ import (
 // rich is a book with records of every kind, and corrections, voids, reviews, re-layings and late records among them.
 type rich struct {
 	*shed
-	batch, well, heldLot, person, planting, recall, request, illness uuid.UUID
-	mix                                                              *domain.PackLot
+	batch, well, heldLot, person, planting, recall, request, illness, link uuid.UUID
+	mix                                                                    *domain.PackLot
 
 	// Who may come in, once phone was called.
 	token, cookie string
@@ -74,6 +74,9 @@ func newRich(t *testing.T) *rich {
 	_, err = f.void("disposal", f.write(&domain.Disposal{LotID: lot.ID, On: day("2026-06-24"), Quantity: domain.Q("3", "lb"), How: "discard"}))
 	mustBe(t, err)
 	f.write(&domain.LabelPrint{LotID: lot.ID, Size: "4x2in", Copies: 12})
+	f.write(&domain.LabelDiscard{LotID: lot.ID, Spoiled: 2, Reason: "smeared"})
+	lost := f.write(&domain.LostLabel{FoundAt: at("2026-06-21", 9), Where: "third stop", May: []string{lot.Code}, Decision: "set-aside"})
+	f.correct("lost-label", lost, `{"decision": "identified", "evidence": "one crate of the load list is missing"}`)
 	f.spread(f.manure, "2026-07-01", "2026-07-05", third)
 	_, err = f.record(f.lot(radish, "2026-07-20", third))
 	refused(t, err)
@@ -95,7 +98,7 @@ func newRich(t *testing.T) *rich {
 	f.correct("input-lot", f.manure, `{"supplier_lot": "K8"}`)
 	f.correct("crop", f.cropOf(radish), `{"variety": "Red Head"}`)
 	f.correct("plot", f.plot, `{"prior_use": [{"kind": "pasture", "until": "2020-01-01"}]}`)
-	f.correct("farm", f.actor.FarmID, `{"phone": "555 0100", "standards": [{"set": "us-organic", "from": "2002-10-21"}, {"set": "us-produce-safety", "from": "2018-01-26"}]}`)
+	f.correct("farm", f.actor.FarmID, `{"phone": "555 0100", "gs1_prefix": "0614141", "standards": [{"set": "us-organic", "from": "2002-10-21"}, {"set": "us-produce-safety", "from": "2018-01-26"}]}`)
 	f.correct("person", r.person, `{"language": "es"}`)
 	_, err = f.db.Review(ctx, lead, nil, "application", late, "seen")
 	mustBe(t, err)
@@ -198,6 +201,9 @@ func (r *rich) packing() {
 	f.write(r.mix)
 	cafe := r.customer("Copper Ladle", "restaurant")
 	f.write(r.ship(cafe, "1182", r.mix.CrateCodes[0], r.mix.CrateCodes[1]))
+	f.write(&domain.LabelPrint{LotID: r.mix.ID, Size: "4x2in", Copies: 6, Crates: []int{1, 2, 3, 4, 5, 6}})
+	r.link = f.write(&domain.BuyerLink{CustomerID: cafe, Lots: []string{r.mix.Code}, ExpiresOn: day("2027-01-31")})
+	f.correct("buyer-link", r.link, `{"expires_on": "2027-02-28"}`)
 	f.write(&domain.Return{CustomerID: cafe, ReturnedAt: at("2026-06-06", 15), Lines: []domain.ShipmentLine{{Crates: r.mix.CrateCodes[:1]}}, Decision: "stock"})
 	f.spread(f.delivery("processed-manure", nil), "2026-05-20", "2026-05-21", r.beds[2]) // late: the whole mix is judged again
 	r.recall = f.write(&domain.Recall{Start: domain.TraceStart{Lot: r.mix.Code}, Drill: true, Reason: "yearly drill"})
@@ -237,7 +243,7 @@ func farmTables(t testing.TB, conn *pgx.Conn) []string {
 	t.Helper()
 	rows, err := conn.Query(ctx, `select c.table_name::text from information_schema.columns c join information_schema.tables t using (table_schema, table_name)
 		where c.table_schema = 'public' and c.column_name = 'farm_id' and t.table_type = 'BASE TABLE'
-			and table_name not in ('book_heads', 'book_entries', 'tokens', 'sessions', 'pins', 'attachment_files', 'signing_keys', 'checkpoints') order by 1`)
+			and table_name not in ('book_heads', 'book_entries', 'tokens', 'sessions', 'pins', 'attachment_files', 'buyer_addresses', 'signing_keys', 'checkpoints') order by 1`)
 	mustBe(t, err)
 	tables, err := pgx.CollectRows(rows, pgx.RowTo[string])
 	mustBe(t, err)

@@ -105,6 +105,9 @@ func (o *Recalled) work(r Reading, tx pgx.Tx) error {
 	if o.Possible, err = possibleContact(r, tx, ids); err != nil {
 		return err
 	}
+	if o.Gaps, err = lostCrates(r, tx, ids); err != nil {
+		return err
+	}
 	for _, l := range o.Lots {
 		if !l.Held && l.OnHand.Value.Sign() > 0 && !o.Recall.Drill {
 			o.Gaps = append(o.Gaps, fmt.Sprintf("%s of lot %s are still on the farm and not on hold.", l.OnHand, l.Code))
@@ -214,7 +217,8 @@ func recipients(r Reading, tx pgx.Tx, lots []uuid.UUID, reached []domain.Contact
 	return out, nil
 }
 
-// possibleContact finds lots outside the scope that shared a tank or line with it on one day. Whether a clean lay between
+// possibleContact finds lots outside the scope that shared a tank or line with it on one day, or a crate that lost its
+// label and may be of either. Whether a clean lay between
 // is for a person to say; they are listed apart and pulled by nobody.
 func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLot, error) {
 	rows, err := tx.Query(r.Ctx, `
@@ -223,6 +227,8 @@ func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLo
 				join records r on r.farm_id = $1 and r.id = t.record_id where t.farm_id = $1 and t.lot_id is not null and h.body ? 'tank'
 			union select l.id, lower(x.body ->> w.name), l.cut_from from lots l join records x on x.farm_id = $1 and x.id = l.id
 				cross join (values ('tank'), ('line')) as w (name) where l.farm_id = $1 and l.kind = 'pack-lot' and x.body ? w.name
+			union select (c ->> 'lot_id')::uuid, 'lost label ' || x.id, x.done_on from records x, jsonb_array_elements(x.body -> 'lots') c
+				where x.farm_id = $1 and x.kind = 'lost-label' and not x.voided
 		)
 		select distinct o.lot_id from place s join place o on o.place = s.place and o.done_on = s.done_on and o.lot_id <> s.lot_id
 		where s.lot_id = any($2) and not o.lot_id = any($2)`, r.Farm, scope)

@@ -135,7 +135,13 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 	case *domain.Release:
 		return nil, w.decideRelease(r)
 	case *domain.LabelPrint:
-		return nil, w.decideLabelPrint(r)
+		return w.decideLabelPrint(r)
+	case *domain.LabelDiscard:
+		return nil, w.decideLabelDiscard(r)
+	case *domain.LostLabel:
+		return w.decideLostLabel(r)
+	case *domain.BuyerLink:
+		return nil, w.decideBuyerLink(r)
 	case *domain.Shipment:
 		return w.decideShipment(r)
 	case *domain.Return:
