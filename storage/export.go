@@ -246,6 +246,9 @@ func (db *DB) Restore(ctx context.Context, in io.ReaderAt, size int64, progress 
 				row.Seq, row.ID, row.Kind, row.RecordID, row.RequestKey, row.Leaf, row.Hashes); err != nil {
 				return err
 			}
+			if err := x.planAnew(row.Seq); err != nil {
+				return err
+			}
 			if progress != nil && row.Seq%verifyPage == 0 {
 				progress(row.Seq, o.signed.Size)
 			}
