@@ -106,7 +106,7 @@ func (b *bench) serveBook(ctx context.Context, book *openBook, data string) (err
 		return err
 	}
 	defer db.Close()
-	book.Token, err = db.NewToken(ctx, storage.Actor{FarmID: book.Farm, PersonID: book.Owner, Role: domain.Owner}, book.Owner, "benchmark", time.Time{})
+	book.Token, err = db.NewToken(ctx, storage.Actor{FarmID: book.Farm, PersonID: book.Owner, Role: domain.Owner}, storage.Token{PersonID: book.Owner, Label: "benchmark"})
 	return err
 }
 
