@@ -180,6 +180,11 @@ func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error
 		if e.Seq != seq || e.FarmID != o.manifest.FarmID {
 			return &BadEntry{seq, fmt.Sprintf("its text says it is entry %d of farm %s", e.Seq, e.FarmID)}
 		}
+		if seq == 1 {
+			if err := openedAs(e, o.manifest.FarmID, o.manifest.FarmKey); err != nil {
+				return err
+			}
+		}
 		hashes, err := tree.append(line)
 		if err != nil {
 			return err
