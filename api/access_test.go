@@ -61,6 +61,7 @@ var collections = []struct {
 	{"returns", domain.Crew, domain.Lead},
 	{"recalls", domain.Lead, domain.Lead},
 	{"traceback-requests", domain.Lead, domain.Lead},
+	{"attachments", domain.Crew, domain.Lead},
 	{"log-sheets", domain.Lead, domain.Lead},
 	{"log-entries", domain.Crew, domain.Lead},
 }
@@ -69,6 +70,8 @@ var collections = []struct {
 var singles = map[string]domain.Role{
 	"GET /v1/farm":                                   domain.Reader,
 	"POST /v1/farm":                                  domain.Owner,
+	"GET /v1/files/{hash}":                           domain.Reader,
+	"GET /v1/files/{hash}/thumbnail.jpg":             domain.Reader,
 	"GET /v1/me":                                     domain.Reader,
 	"POST /v1/people/{id}/pin":                       domain.Owner, // and the person themselves
 	"POST /v1/tokens":                                domain.Owner,
@@ -149,7 +152,7 @@ func neededRoles() map[string]domain.Role {
 // walk gives a path of the operation that names nothing there is, and a body that says nothing.
 func (o operation) walk(t testing.TB, token string) *http.Request {
 	t.Helper()
-	path := strings.NewReplacer("{id}", newID(t), "{code}", "26219-L3-RAD-1-SS", "{entry}", "1", "{from}", "1", "{sheet}", "training").Replace(o.Path)
+	path := strings.NewReplacer("{id}", newID(t), "{code}", "26219-L3-RAD-1-SS", "{entry}", "1", "{from}", "1", "{hash}", strings.Repeat("a", 64), "{sheet}", "training").Replace(o.Path)
 	if strings.Contains(path, "{") {
 		t.Fatalf("%s has a parameter that this test does not know", o)
 	}

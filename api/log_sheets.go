@@ -86,26 +86,31 @@ func (s *Server) logForm(ctx context.Context, in *formInput) (*fileOutput, error
 	return out, nil
 }
 
+// mayBePrivate are the kinds of which some only leads and the owner read.
+var mayBePrivate = map[string]bool{"log-entry": true, "attachment": true}
+
 // mayRead refuses what only leads and the owner read, in the words of what is not there.
 func mayRead(ctx context.Context, r storage.Record) error {
-	if r.Kind != "log-entry" || readsPrivate(ctx) {
+	if !mayBePrivate[r.Kind] || readsPrivate(ctx) {
 		return nil
 	}
-	var e domain.LogEntry
-	if err := r.Into(&e); err != nil {
+	var says struct {
+		Private bool `json:"private"`
+	}
+	if err := r.Into(&says); err != nil {
 		return err
 	}
-	if e.Private {
+	if says.Private {
 		return domain.NotFound(r.Kind, r.ID.String())
 	}
 	return nil
 }
 
 // refusePrivate does the same for what is read by its id alone.
-func (s *Server) refusePrivate(ctx context.Context, id uuid.UUID) error {
+func (s *Server) refusePrivate(ctx context.Context, kind string, id uuid.UUID) error {
 	private, err := s.db.PrivateRecords(readingOf(ctx), []uuid.UUID{id})
 	if err == nil && private[id] {
-		err = domain.NotFound("log-entry", id.String())
+		err = domain.NotFound(kind, id.String())
 	}
 	return err
 }

@@ -369,8 +369,8 @@ func (s *Server) registerOne(c collection, kind string, stored *huma.Schema) {
 	history := s.operation(http.MethodGet, "/v1/"+c.path+"/{id}/history", "history-"+c.path, "Every entry about a "+c.noun+", oldest first", c.tag, domain.Reader, nil)
 	huma.Register(s.api, history, func(ctx context.Context, in *idInput) (*entriesOutput, error) {
 		entries, err := s.db.History(ctx, actorOf(ctx).FarmID, kind, in.ID)
-		if err == nil && kind == "log-entry" && !readsPrivate(ctx) {
-			err = s.refusePrivate(ctx, in.ID)
+		if err == nil && mayBePrivate[kind] && !readsPrivate(ctx) {
+			err = s.refusePrivate(ctx, kind, in.ID)
 		}
 		if err != nil {
 			return nil, problemOf(ctx, err)

@@ -20,6 +20,7 @@ func (s *Server) routes() {
 	s.registerPeople()
 	s.registerTokens()
 	s.registerSessions()
+	s.registerAttachments()
 	s.registerCompost()
 	s.registerWater()
 	s.registerFindings()

@@ -90,6 +90,8 @@ func (x *field) samples() map[string]string {
 	add("traceback-requests", fields{"asked_by": "State inspector", "asked_at": "2026-09-02T09:00:00-04:00", "for": "authority",
 		"about": fields{"lot": code}})
 
+	shot := x.attach(domain.Owner, "image/png", picture(x.t, 40, 30), "?name=glass.png").is(http.StatusCreated)
+	made["attachments"], made["files"] = shot.id(), shot.text("hash")
 	made["tokens"] = x.post(domain.Owner, "/v1/tokens", fields{"person_id": x.people[domain.Crew], "label": "Old phone"}).id()
 	made["sessions"] = x.post(domain.Owner, "/v1/sessions", fields{"label": "Wash shed", "shared": true}).id()
 	return made
@@ -151,7 +153,7 @@ func TestEveryReadAnswersAsDocumented(t *testing.T) {
 			continue
 		}
 		collection := strings.Split(op.Path, "/")[2]
-		path := strings.NewReplacer("{id}", made[collection], "{code}", lot, "{entry}", "3", "{from}", "5", "{sheet}", "egg-washing").Replace(op.Path)
+		path := strings.NewReplacer("{id}", made[collection], "{code}", lot, "{entry}", "3", "{from}", "5", "{sheet}", "egg-washing", "{hash}", made["files"]).Replace(op.Path)
 		a := x.get(roles[op.String()], path+query[op.Path])
 		if phoneOnly[op.String()] {
 			a = x.phone(domain.Owner, fields{"label": "x"}).get(path)

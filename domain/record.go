@@ -16,9 +16,11 @@ type Habits struct {
 	// DoneBy is the person who did it; the caller when left out.
 	DoneBy uuid.UUID `json:"done_by,omitzero" format:"uuid" doc:"Person who did it. Left out: the person signed in."`
 	// DeviceAt is what the phone's clock said, kept beside the server's time and never used to reorder anything.
-	DeviceAt   time.Time `json:"device_at,omitzero" doc:"What the device's clock said when it was typed."`
-	Note       string    `json:"note,omitempty" maxLength:"4000"`
-	LateReason string    `json:"late_reason,omitempty" maxLength:"1000" doc:"Why it is written down later than it was done."`
+	DeviceAt time.Time `json:"device_at,omitzero" doc:"What the device's clock said when it was typed."`
+	Note     string    `json:"note,omitempty" maxLength:"4000"`
+	// Attachments are files by the SHA-256 of their content.
+	Attachments []string `json:"attachments,omitempty" maxItems:"20" doc:"Files that belong to it: hashes as answered by /v1/attachments."`
+	LateReason  string   `json:"late_reason,omitempty" maxLength:"1000" doc:"Why it is written down later than it was done."`
 }
 
 func (h *Habits) habits() *Habits { return h }
@@ -47,6 +49,7 @@ func CheckRecord(r Record, today Date, zone *time.Location) error {
 	h := r.habits()
 	checkText(&p, "/note", h.Note, 4000)
 	checkText(&p, "/late_reason", h.LateReason, 1000)
+	checkAttachments(&p, h.Attachments)
 	if !h.DoneAt.IsZero() {
 		checkDay(&p, "/done_at", DateIn(h.DoneAt, zone), today)
 	}

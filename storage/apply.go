@@ -119,6 +119,8 @@ func newOf(kind string) domain.Record {
 		return &domain.TracebackRequest{}
 	case "label-print":
 		return &domain.LabelPrint{}
+	case "attachment":
+		return &domain.Attachment{}
 	case "log-sheet":
 		return &domain.LogSheet{}
 	case "log-entry":

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -35,6 +36,7 @@ var fixed = map[string][]string{
 	"hold":        {"on", "released", "done_at"},
 	"label-print": {"done_at"},
 	"finding":     {"resolution"},
+	"attachment":  {"hash", "media_type", "bytes", "private"},
 	"person":      {"pin"}, // it has a route of its own and is in no entry
 	"harvest-lot": {"code", "verdict_then", "already_cut"},
 	"disposal":    {"lot_id", "quantity", "kind"},
@@ -85,6 +87,11 @@ func (w *writing) correct(kind string, id uuid.UUID, reason string, changes json
 	w.corrected = after
 	if err := w.checkCorrected(before, after); err != nil {
 		return out, err
+	}
+	if !slices.Equal(domain.HabitsOf(before).Attachments, domain.HabitsOf(after).Attachments) {
+		if err := w.checkAttachments(after); err != nil {
+			return out, err
+		}
 	}
 	record, err := json.Marshal(after)
 	if err != nil {
@@ -380,7 +387,7 @@ func whyNotVoided(kind string) string {
 }
 
 // voidable kinds can be taken out without leaving other records without ground to stand on.
-var voidable = map[string]bool{"application": true, "grazing": true, "bed-production": true, "disposal": true, "label-print": true, "label-discard": true, "lost-label": true, "buyer-link": true, "person": true,
+var voidable = map[string]bool{"application": true, "grazing": true, "bed-production": true, "disposal": true, "label-print": true, "label-discard": true, "lost-label": true, "buyer-link": true, "person": true, "attachment": true,
 	"compost-temperatures": true, "compost-turning": true, "compost-addition": true, "compost-curing": true, "compost-lab-test": true,
 	"compost-contamination": true, "probe-fault": true, "certifier-answer": true,
 	"water-test": true, "water-change": true, "water-certificate": true, "water-inspection": true, "water-assessment": true, "water-action": true,

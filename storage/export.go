@@ -18,12 +18,14 @@ import (
 )
 
 // The export is one zip file, documented in DEVELOPERS.md: manifest.json says whose book it is, book.jsonl holds every
-// entry in its canonical bytes, a line each, and checkpoint.txt the signed checkpoint over all of them. Nothing in it is
+// entry in its canonical bytes, a line each, checkpoint.txt the signed checkpoint over all of them, and attachments/ the
+// files that entries name, each under its hash. Nothing in it is
 // secret, and the same book always gives the same bytes.
 const (
 	exportManifest   = "manifest.json"
 	exportBook       = "book.jsonl"
 	exportCheckpoint = "checkpoint.txt"
+	exportFiles      = "attachments/"
 	exportFormat     = "croftmark-book-1"
 )
 
@@ -35,6 +37,7 @@ type manifest struct {
 	Entries  int64     `json:"entries"`
 	Root     string    `json:"root"`
 	Verifier string    `json:"verifier_key"`
+	Files    int       `json:"attachments,omitempty"`
 }
 
 // exportTime stands in every export, so that the same book gives the same file.
@@ -49,7 +52,11 @@ func (db *DB) Export(ctx context.Context, farm uuid.UUID, out io.Writer, progres
 			return err
 		}
 		z := zip.NewWriter(out)
-		m := manifest{exportFormat, farm, strings.TrimPrefix(c.Origin, "croftmark/"), c.Size, c.Root, c.Verifier}
+		files, err := fileHashes(ctx, tx, farm)
+		if err != nil {
+			return err
+		}
+		m := manifest{exportFormat, farm, strings.TrimPrefix(c.Origin, "croftmark/"), c.Size, c.Root, c.Verifier, len(files)}
 		head, err := json.MarshalIndent(m, "", "  ")
 		if err != nil {
 			return err
@@ -65,6 +72,9 @@ func (db *DB) Export(ctx context.Context, farm uuid.UUID, out io.Writer, progres
 			return err
 		}
 		if err := streamEntries(ctx, tx, farm, c.Size, book, progress); err != nil {
+			return err
+		}
+		if err := exportEach(ctx, tx, farm, files, z); err != nil {
 			return err
 		}
 		return z.Close()
@@ -112,6 +122,8 @@ type openedExport struct {
 	note     string
 	signed   Checkpoint
 	book     io.ReadCloser
+	zip      *zip.Reader
+	named    map[string]int64 // hashes of the files that entries name, with the first entry that does
 }
 
 // openExport reads the head of an export and checks that its checkpoint is signed by the key it names and speaks of the
@@ -121,7 +133,7 @@ func openExport(in io.ReaderAt, size int64) (*openedExport, error) {
 	if err != nil {
 		return nil, fmt.Errorf("this is not an export of a book: %w", err)
 	}
-	o := &openedExport{}
+	o := &openedExport{zip: z, named: map[string]int64{}}
 	raw, err := readZip(z, exportManifest)
 	if err != nil {
 		return nil, err
@@ -193,6 +205,9 @@ func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error
 		if e.Request != nil {
 			row.RequestKey = &e.Request.Key
 		}
+		if err := o.keep(e); err != nil {
+			return err
+		}
 		if err := fn(row, e); err != nil {
 			return err
 		}
@@ -224,7 +239,9 @@ func VerifyExport(in io.ReaderAt, size int64, verifierKey string) (v Verified, e
 	if verifierKey != "" && verifierKey != o.manifest.Verifier {
 		return v, fmt.Errorf("the export is signed by another key than the one given")
 	}
-	err = o.each(func(*entryRow, *domain.Entry) error { return nil })
+	if err = o.each(func(*entryRow, *domain.Entry) error { return nil }); err == nil {
+		err = o.eachFile(func(string, []byte) error { return nil })
+	}
 	return Verified{FarmID: o.manifest.FarmID, Entries: o.signed.Size, Root: o.signed.Root}, err
 }
 
@@ -259,6 +276,9 @@ func (db *DB) Restore(ctx context.Context, in io.ReaderAt, size int64, progress 
 			}
 			return x.replay(e)
 		}); err != nil {
+			return err
+		}
+		if err := o.eachFile(func(hash string, content []byte) error { return restoreFile(ctx, tx, farm, hash, content) }); err != nil {
 			return err
 		}
 		if err := x.exec(`update book_heads set seq = $2, frontier = $3 where farm_id = $1`, tree.size, tree.pack()); err != nil {

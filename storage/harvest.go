@@ -44,7 +44,7 @@ func (w *writing) recordHarvest(lot *domain.HarvestLot) (out Written, refusal *d
 	if err := w.checkHarvest(lot, nil); err != nil {
 		return out, nil, err
 	}
-	if err := w.checkDoneBy(); err != nil {
+	if err := w.checkHabits(lot); err != nil {
 		return out, nil, err
 	}
 	facts, err := loadGround(w.ctx, w.tx, w.actor.FarmID, lot.BedIDs, []uuid.UUID{lot.PlantingID}, lot.FirstDay(), lot.LastDay())
@@ -187,7 +187,7 @@ func (w *writing) recordDisposal(d *domain.Disposal) (out Written, err error) {
 	if err := p.Err(); err != nil {
 		return out, err
 	}
-	if err := w.checkDoneBy(); err != nil {
+	if err := w.checkHabits(d); err != nil {
 		return out, err
 	}
 	if out, err = w.newRecord(d); err != nil {

@@ -1,6 +1,7 @@
 package storage_test
 
 import (
+	"reflect"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -28,7 +29,7 @@ func TestSameRequestIsWrittenOnce(t *testing.T) {
 	var a, b domain.Crop
 	decode(t, first.Body, &a)
 	decode(t, again.Body, &b)
-	if a != b {
+	if !reflect.DeepEqual(a, b) {
 		t.Errorf("first body %+v, replayed %+v", a, b)
 	}
 	_, err = f.db.Record(ctx, f.actor, &domain.RequestMark{Key: "key:a", Hash: "other"}, crop())

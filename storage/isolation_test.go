@@ -28,6 +28,7 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 	b := newRich(t)
 	a := b.neighbour()
 	b.phone()
+	b.only = b.attach(domain.Attachment{}, photo(t, 8)).Hash
 	own := a.plant("radish", domain.Touches, "2026-04-01", a.bed)
 	before := b.dump()
 	beforeEntries, mine := b.entries(), a.entries()
@@ -66,6 +67,14 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			c, err := a.db.LabelCount(r, b.mix.ID, 6)
 			return empty(c.Printed, err)
 		},
+		"Attach": func() error { // a file that B has is A's own when A sends it
+			out, err := a.db.Attach(ctx, a.actor, nil, &domain.Attachment{}, photo(t, 7))
+			if err == nil && out.Replayed {
+				t.Error("a file of another farm was answered as ours")
+			}
+			mine++
+			return err
+		},
 		"Checkpoint": func() error { _, err := a.db.Checkpoint(ctx, uuid.Must(uuid.NewV7())); return notFound(err) },
 		"Consistency": func() error { // of a size that only the other farm's book has
 			_, err := a.db.Consistency(ctx, a.actor.FarmID, beforeEntries)
@@ -87,6 +96,10 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 		},
 		"EndSession": func() error { return notFound(a.db.EndSession(ctx, a.actor, b.session.ID)) },
 		"Export":     func() error { return notFound(a.db.Export(ctx, uuid.Must(uuid.NewV7()), &bytes.Buffer{}, nil)) },
+		"File": func() error {
+			_, err := a.db.File(r, b.only, false, true)
+			return notFound(err)
+		},
 		"FarmByKey": func() error { // the one look-up across farms: it gives an id from a label's link, and nothing else
 			_, err := a.db.FarmByKey(ctx, "NOSUCH")
 			return notFound(err)

@@ -169,7 +169,7 @@ func (db *DB) Sheet(r Reading, key string) (s *domain.LogSheet, err error) {
 func (db *DB) PrivateRecords(r Reading, ids []uuid.UUID) (out map[uuid.UUID]bool, err error) {
 	out = map[uuid.UUID]bool{}
 	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
-		rows, err := tx.Query(r.Ctx, `select id from records where farm_id = $1 and id = any($2) and kind = 'log-entry' and body @> '{"private": true}'`, r.Farm, ids)
+		rows, err := tx.Query(r.Ctx, `select id from records where farm_id = $1 and id = any($2) and kind in ('log-entry', 'attachment') and body @> '{"private": true}'`, r.Farm, ids)
 		if err != nil {
 			return err
 		}

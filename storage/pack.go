@@ -102,7 +102,7 @@ func (w *writing) recordPack(p *domain.PackLot) (out Written, err error) {
 	if err := p.Balance(w.packTolerance()); err != nil {
 		return out, err
 	}
-	if err := w.checkDoneBy(); err != nil {
+	if err := w.checkHabits(p); err != nil {
 		return out, err
 	}
 	water, err := loadFacts(w.ctx, w.tx, w.actor.FarmID, asked{beds: []uuid.UUID{}, lots: []uuid.UUID{p.ID}, first: w.today, last: w.today})

@@ -26,6 +26,7 @@ type rich struct {
 
 	// Who may come in, once phone was called.
 	token, cookie string
+	only          string // hash of a file that no other farm has
 	shown         storage.Credential
 	session       storage.Session
 }
@@ -169,7 +170,10 @@ func (r *rich) water(lot, bed uuid.UUID) {
 	finding := &domain.Finding{What: "droppings", Ground: domain.Ground{BedIDs: ids(bed)}, FoundAt: at("2026-06-18", 8), TouchedCrop: domain.TouchedNo, Edge: ids(r.beds[1])}
 	f.write(finding)
 	f.write(&domain.FindingResolution{FindingID: finding.ID, On: day("2026-06-18"), Decision: "marked-off", Reason: "flagged"})
-	f.correct("finding", finding.ID, `{"part": "north end"}`)
+	shot := f.attach(domain.Attachment{Name: "droppings.jpg"}, photo(f.t, 7))
+	f.correct("finding", finding.ID, `{"part": "north end", "attachments": ["`+shot.Hash+`"]}`)
+	_, err := f.void("attachment", f.attach(domain.Attachment{Name: "by mistake.pdf"}, labReport).ID)
+	mustBe(f.t, err)
 	f.write(&domain.CorrectiveAction{FoundOn: day("2026-06-26"), What: "the well failed", Fix: "shocked", Fate: "destroyed", LotIDs: ids(lot), Closed: true})
 }
 

@@ -70,8 +70,10 @@ func (db *DB) Verify(ctx context.Context, farm uuid.UUID, progress func(done, to
 				break
 			}
 		}
-		v, err = check.end(size, packed)
-		return err
+		if v, err = check.end(size, packed); err != nil {
+			return err
+		}
+		return verifyFiles(ctx, tx, farm)
 	})
 	return v, err
 }

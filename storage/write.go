@@ -78,7 +78,7 @@ func (w *writing) dispatch(r domain.Record) (out Outcome, refusal *domain.Error,
 	if err != nil {
 		return out, nil, err
 	}
-	if err := w.checkDoneBy(); err != nil {
+	if err := w.checkHabits(r); err != nil {
 		return out, nil, err
 	}
 	if out.Written, err = w.newRecord(r); err != nil {
@@ -162,6 +162,8 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 		return nil, w.decideRecall(r)
 	case *domain.CorrectiveAction:
 		return nil, w.decideCorrective(r)
+	case *domain.Attachment:
+		return nil, w.decideAttachment(r)
 	case *domain.LogSheet:
 		return nil, w.decideLogSheet(r)
 	case *domain.LogEntry:
@@ -170,11 +172,11 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 	return nil, nil
 }
 
-// checkDoneBy makes sure that a record signed for somebody names a person of this farm. Most records have loaded the
-// person with whatever else they name.
-func (w *writing) checkDoneBy() error {
-	if w.doneBy == uuid.Nil {
-		return nil
+// checkHabits makes sure that a record signed for somebody names a person of this farm, and that its files are in the
+// book. Most records have loaded the person with whatever else they name.
+func (w *writing) checkHabits(r domain.Record) error {
+	if err := w.checkAttachments(r); err != nil || w.doneBy == uuid.Nil {
+		return err
 	}
 	if _, loaded := w.known[w.doneBy]; !loaded {
 		if _, err := w.refs(); err != nil {
