@@ -96,6 +96,7 @@ var singles = map[string]domain.Role{
 	"GET /v1/traceback-requests/{id}/packet.xlsx":    domain.Reader,
 	"GET /v1/traceback-requests/{id}/packet.zip":     domain.Reader,
 	"GET /v1/traceback-requests/{id}/epcis.json":     domain.Reader,
+	"GET /v1/plan.pdf":                               domain.Reader,
 	"GET /v1/book/consistency/{from}":                domain.Reader,
 	"GET /v1/labels":                                 domain.Reader,
 	"GET /v1/book/entries":                           domain.Reader,

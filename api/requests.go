@@ -22,6 +22,7 @@ func (s *Server) registerRequests() {
 	register[domain.TracebackRequest](s, collection{path: "traceback-requests", noun: "traceback request", create: domain.Lead, correct: domain.Lead,
 		filters: []string{"for"}, tag: "Trace", extra: reflect.TypeFor[requestExtra](), enrich: s.enrichRequest})
 	s.registerPackets()
+	s.registerPlan()
 }
 
 func (s *Server) enrichRequest(ctx context.Context, id uuid.UUID) (any, error) {

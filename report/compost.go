@@ -220,6 +220,8 @@ func (d *document) place(c *drawing) {
 		pdf.TransformScale(scale*100, scale*100, margin, top)
 		c.place(pdf, margin, top)
 		pdf.TransformEnd()
+		// The end brings back the fill from before the chart, which the library does not notice: text would have it.
+		pdf.SetFillColor(0, 0, 0)
 	})
 	d.y += c.height*scale + 4
 }

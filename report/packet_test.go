@@ -6,6 +6,7 @@ import (
 	"compress/zlib"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -54,9 +55,8 @@ var (
 	pdfEscape = regexp.MustCompile(`(?s)\\(.)`)
 )
 
-// shownText takes the text out of a PDF of ours: inflated streams, strings of UTF-16.
-func shownText(t fataler, pdf []byte) string {
-	var lines []string
+// pageStreams takes the pages out of a PDF of ours, inflated.
+func pageStreams(t fataler, pdf []byte) (pages [][]byte) {
 	for _, m := range pdfStream.FindAllSubmatch(pdf, -1) {
 		z, err := zlib.NewReader(bytes.NewReader(m[1]))
 		if err != nil {
@@ -66,6 +66,17 @@ func shownText(t fataler, pdf []byte) string {
 		if err != nil {
 			t.Fatalf("stream of the PDF: %v", err)
 		}
+		if pdfString.Match(page) { // fonts show no text
+			pages = append(pages, page)
+		}
+	}
+	return pages
+}
+
+// pageTexts gives the text of each page; its strings are of UTF-16.
+func pageTexts(t fataler, pdf []byte) (texts []string) {
+	for _, page := range pageStreams(t, pdf) {
+		var lines []string
 		for _, s := range pdfString.FindAllSubmatch(page, -1) {
 			raw := pdfEscape.ReplaceAllFunc(s[1], func(b []byte) []byte {
 				if b[1] == 'r' {
@@ -79,8 +90,53 @@ func shownText(t fataler, pdf []byte) string {
 			}
 			lines = append(lines, string(utf16.Decode(units)))
 		}
+		texts = append(texts, strings.Join(lines, "\n"))
 	}
-	return strings.Join(lines, "\n")
+	return texts
+}
+
+func shownText(t fataler, pdf []byte) string { return strings.Join(pageTexts(t, pdf), "\n") }
+
+// paleText finds text that a page shows in another fill than black, by following its fills and q, Q (ISO 32000-1, 8.4.2).
+func paleText(page []byte) (pale []string) {
+	fill, saved := "0", []string{}
+	for _, m := range pdfFill.FindAllSubmatch(page, -1) {
+		switch op := string(m[0]); {
+		case op == "q" || op == "Q" && len(saved) > 0:
+			if op == "q" {
+				saved = append(saved, fill)
+			} else {
+				fill, saved = saved[len(saved)-1], saved[:len(saved)-1]
+			}
+		case len(m[1]) > 0:
+			fill = strings.TrimRight(string(m[1]), "0.")
+			if fill == "" {
+				fill = "0"
+			}
+		case strings.HasSuffix(op, "Tj") && fill != "0":
+			pale = append(pale, fill)
+		}
+	}
+	return pale
+}
+
+// pdfFill takes strings first, so that letters in them are no operators.
+var pdfFill = regexp.MustCompile(`(?s)\((?:\\.|[^\\)])*\) Tj|\bq\b|\bQ\b|([0-9.]+) g\b`)
+
+func TestTextOfEveryPaperIsBlack(t *testing.T) {
+	t.Parallel()
+	compost, water := &bytes.Buffer{}, &bytes.Buffer{}
+	if err := errors.Join(CompostPDF(compost, compostPaper(fullBatch(t), "")), WaterPDF(water, waterPaper(well(t), ""))); err != nil {
+		t.Fatal(err)
+	}
+	for name, file := range map[string][]byte{"plan": planBytes(t, planPaper("")), "packet": packetFile(t, letterPDF, samplePacket(t)),
+		"recall": recallBytes(t, recallPaper(t, true)), "compost": compost.Bytes(), "water": water.Bytes()} {
+		for i, page := range pageStreams(t, file) {
+			if pale := paleText(page); len(pale) > 0 {
+				t.Errorf("%s, page %d: %d strings are not black: %v", name, i+1, len(pale), pale)
+			}
+		}
+	}
 }
 
 func TestPacketPaperSaysWhatItMust(t *testing.T) {

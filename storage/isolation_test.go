@@ -142,6 +142,15 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			}
 			return err
 		},
+		"Plan": func() error {
+			plan, err := a.db.Plan(r)
+			for _, bed := range plan.Beds {
+				if bed.ID == b.bed {
+					t.Error("a bed of another farm is in the plan")
+				}
+			}
+			return empty(len(plan.Held)+len(plan.HarvestCode)+len(plan.PackCode), err)
+		},
 		"PrivateRecords": func() error { m, err := a.db.PrivateRecords(r, ids(b.illness)); return empty(len(m), err) },
 		"Proof":          func() error { _, err := a.db.Proof(ctx, a.actor.FarmID, beforeEntries); return notFound(err) },
 		"ReadRecord": func() error {
