@@ -141,6 +141,12 @@ func (x index) rows(r domain.Record, seq int64) error {
 	switch r := r.(type) {
 	case *domain.Farm:
 		return x.farmPrefix(r)
+	case *domain.LabelPrint:
+		return x.labelPrint(r)
+	case *domain.LabelDiscard:
+		return x.labelMove(r.ID, r.LotID, domain.LabelCount{Spoiled: r.Spoiled, Void: r.Void})
+	case *domain.LostLabel:
+		return x.lostLabel(r)
 	case *domain.Plot:
 		return x.plot(r)
 	case *domain.Bed:

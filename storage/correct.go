@@ -383,6 +383,7 @@ func (x index) void(e *domain.Entry) error {
 		return err
 	}
 	return x.exec(`with e as (delete from exposures where farm_id = $1 and record_id = $2),
+		lm as (delete from label_moves where farm_id = $1 and record_id = $2),
 		b as (delete from bed_pauses where farm_id = $1 and record_id = $2),
 		c as (delete from compost_events where farm_id = $1 and record_id = $2),
 		s as (delete from shipment_lines where farm_id = $1 and record_id = $2 returning lot_id, direction, quantity),

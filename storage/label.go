@@ -9,21 +9,38 @@ import (
 	"croftmark/domain"
 )
 
-// labelCountSQL counts the labels of a lot. A label that was lost is one less in use once its crate got another.
-const labelCountSQL = `
-select coalesce(sum((body ->> 'copies')::int) filter (where kind = 'label-print'), 0),
-	coalesce(sum((body ->> 'copies')::int) filter (where kind = 'label-print' and (body ->> 'reprint')::bool), 0),
-	coalesce(sum((body ->> 'spoiled')::int) filter (where kind = 'label-discard'), 0),
-	coalesce(sum((body ->> 'void')::int) filter (where kind = 'label-discard'), 0),
-	count(*) filter (where kind = 'lost-label')
-from records where farm_id = $1 and not voided and id <> $3 and (kind in ('label-print', 'label-discard') and body ->> 'lot_id' = $2::text
-	or kind = 'lost-label' and body ->> 'decision' = 'identified' and body -> 'lots' @> jsonb_build_array(jsonb_build_object('lot_id', $2::text)))`
-
 // labelCount counts the labels of a lot without one record, so that a correction of it is not counted twice.
 func labelCount(r Reading, tx pgx.Tx, lot, without uuid.UUID, crates int) (domain.LabelCount, error) {
 	c := domain.LabelCount{Crates: crates}
-	err := tx.QueryRow(r.Ctx, labelCountSQL, r.Farm, lot, without).Scan(&c.Printed, &c.Reprinted, &c.Spoiled, &c.Void, &c.Lost)
+	err := tx.QueryRow(r.Ctx, `select coalesce(sum(printed), 0), coalesce(sum(reprinted), 0), coalesce(sum(spoiled), 0), coalesce(sum(void), 0), coalesce(sum(lost), 0)
+		from label_moves where farm_id = $1 and lot_id = $2 and record_id <> $3`, r.Farm, lot, without).
+		Scan(&c.Printed, &c.Reprinted, &c.Spoiled, &c.Void, &c.Lost)
 	return c.Settle(), err
+}
+
+// labelMove keeps what a record did to the labels of a lot, in place of what it said before.
+func (x index) labelMove(record, lot uuid.UUID, c domain.LabelCount) error {
+	if err := x.exec(`delete from label_moves where farm_id = $1 and record_id = $2`, record); err != nil {
+		return err
+	}
+	return x.exec(`insert into label_moves (farm_id, record_id, lot_id, printed, reprinted, spoiled, void, lost) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
+		record, lot, c.Printed, c.Reprinted, c.Spoiled, c.Void, c.Lost)
+}
+
+func (x index) labelPrint(l *domain.LabelPrint) error {
+	c := domain.LabelCount{Printed: l.Copies}
+	if l.Reprint {
+		c.Reprinted = l.Copies
+	}
+	return x.labelMove(l.ID, l.LotID, c)
+}
+
+// lostLabel counts a label as lost once its crate is known again and gets another.
+func (x index) lostLabel(l *domain.LostLabel) error {
+	if l.Decision == "identified" {
+		return x.labelMove(l.ID, l.Lots[0].LotID, domain.LabelCount{Lost: 1})
+	}
+	return x.exec(`delete from label_moves where farm_id = $1 and record_id = $2`, l.ID)
 }
 
 // LabelCount tells what became of the labels of a lot that has so many crates.

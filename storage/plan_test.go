@@ -63,6 +63,7 @@ insert into water_touches select farm, gen_random_uuid(), gen_random_uuid(), '',
 insert into water_touches (farm_id, record_id, source_id, tap, use, from_at, to_at, lot_id) select farm, gen_random_uuid(), gen_random_uuid(), '', 'washing', '2026-01-01', '2026-01-01', id from l;
 insert into water_touches (farm_id, record_id, source_id, tap, use, from_at, to_at, plot_id) select farm, gen_random_uuid(), gen_random_uuid(), '', 'irrigation', '2026-01-01', '2026-01-01', id from p, generate_series(1, 50);
 insert into lot_edges select farm, gen_random_uuid(), id, 10 from l;
+insert into label_moves (farm_id, record_id, lot_id, printed) select farm, gen_random_uuid(), id, 3 from l;
 insert into shipment_lines select farm, gen_random_uuid(), 1, gen_random_uuid(), '2026-01-01', 'out', n::text, id, 1, 5 from l;
 insert into book_entries (farm_id, seq, id, kind, record_id, leaf, hashes)
 	select farm_id, 1000000 + row_number() over (partition by farm_id), gen_random_uuid(), kind, id, '{}', '\x0000000000000000000000000000000000000000000000000000000000000000' from records where farm_id in (select farm from f);
@@ -71,7 +72,7 @@ analyze`
 
 // Tables that grow with the book. A statement about some things of a farm reads neither the whole of them nor all that
 // the farm has in them.
-var growing = []string{"exposures", "lots", "records", "book_entries", "lot_beds", "compost_events", "water_events", "water_touches", "lot_edges", "shipment_lines"}
+var growing = []string{"exposures", "lots", "records", "book_entries", "lot_beds", "compost_events", "water_events", "water_touches", "lot_edges", "shipment_lines", "label_moves"}
 
 type planNode struct {
 	Type     string     `json:"Node Type"`
@@ -215,6 +216,11 @@ func TestPlansUseIndexes(t *testing.T) {
 		{"check every bed", func() error { _, err := h.db.HarvestCheck(r, uuid.Nil, uuid.Nil, on); return err }},
 		{"the ground of a bed", func() error { _, _, err := h.db.Ground(r, bed, on); return err }},
 		{"a lot by its code", func() error { _, err := h.db.LotByCode(r, code); return err }},
+		{"the labels of a lot", func() error { _, err := h.db.LabelCount(r, lot, 3); return err }},
+		{"print labels", func() error {
+			_, err := h.record(&domain.LabelPrint{LotID: lot, Size: "4x2in", Copies: 1})
+			return err
+		}},
 		{"the state of a lot", func() error { _, err := h.db.LotStates(r, ids(lot)); return err }},
 		{"one record", func() error { _, err := h.db.ReadRecord(ctx, r.Farm, "harvest-lot", lot); return err }},
 		{"the newest records of a kind", func() error { _, err := h.db.Records(ctx, r.Farm, "application", storage.Page{Limit: 50}); return err }},

@@ -10,7 +10,7 @@ import (
 )
 
 // indexTables lists the tables that rebuild makes anew, children before parents.
-var indexTables = []string{"gs1_prefixes", "log_marks", "log_entries", "shipment_lines", "lot_edges", "water_touches", "water_events", "compost_events", "compost_standings", "disposals", "lot_beds", "lots", "holds", "exposures", "planting_beds", "plantings",
+var indexTables = []string{"gs1_prefixes", "label_moves", "log_marks", "log_entries", "shipment_lines", "lot_edges", "water_touches", "water_events", "compost_events", "compost_standings", "disposals", "lot_beds", "lots", "holds", "exposures", "planting_beds", "plantings",
 	"bed_pauses", "bed_grounds", "beds", "plots", "records"}
 
 // Rebuild empties a farm's tables and fills them from its book, in one transaction. The book itself is only read.
