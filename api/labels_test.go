@@ -290,7 +290,7 @@ func TestLabelsReconcile(t *testing.T) {
 		return x.post(domain.Crew, "/v1/label-prints", with(with(body, "lot_id", lot), "size", "4x2in"))
 	}
 	print(fields{"copies": 4, "crates": []int{1, 2, 3, 4}}).is(http.StatusCreated)
-	says("2 crates have no label of their own yet.")
+	says("Crates without a label of their own: 2.")
 	print(fields{"copies": 2, "crates": []int{5, 6}}).is(http.StatusCreated)
 	says("Every crate has one label.")
 	at(t, print(fields{"copies": 1, "reprint": true}).problem(http.StatusUnprocessableEntity, domain.CodeInvalid), "#/reason")
@@ -300,7 +300,7 @@ func TestLabelsReconcile(t *testing.T) {
 	if w := fmt.Sprint(again["warnings"]); !strings.Contains(w, "6 crates and now 11 labels") {
 		t.Errorf("warnings %s", w)
 	}
-	says("5 labels more than crates. Find them, and write down what is void or spoiled.")
+	says("Labels more than crates: 5. Find them, and write down what is void or spoiled.")
 	discard := fields{"lot_id": lot, "reason": "Smeared.", "spoiled": 4, "void": 1}
 	at(t, x.post(domain.Crew, "/v1/label-discards", with(discard, "void", 8)).problem(http.StatusUnprocessableEntity, domain.CodeInvalid), "#/spoiled")
 	id := x.post(domain.Crew, "/v1/label-discards", discard).id()
@@ -313,9 +313,9 @@ func TestLabelsReconcile(t *testing.T) {
 	}
 	// A correction is not counted twice, and a void takes it out.
 	x.post(domain.Lead, "/v1/label-discards/"+id+"/corrections", fields{"reason": "Recounted.", "changes": fields{"spoiled": 10, "void": nil}}).is(http.StatusCreated)
-	says("5 crates have no label of their own yet.")
+	says("Crates without a label of their own: 5.")
 	x.post(domain.Lead, "/v1/label-discards/"+id+"/void", fields{"reason": "Slip."}).is(http.StatusCreated)
-	says("5 labels more than crates. Find them, and write down what is void or spoiled.")
+	says("Labels more than crates: 5. Find them, and write down what is void or spoiled.")
 }
 
 // Record forms S23: set aside; known again only on evidence, signed; of two candidates it carries both or is culled.

@@ -92,11 +92,11 @@ func (c LabelCount) Settle() LabelCount {
 	case c.Printed == 0:
 		c.Says = "No label was printed."
 	case c.Crates == 0:
-		c.Says = fmt.Sprintf("%d labels are in use; the crates of this lot were not counted.", c.InUse)
+		c.Says = fmt.Sprintf("In use: %d. The crates of this lot were not counted.", c.InUse)
 	case c.Difference > 0:
-		c.Says = fmt.Sprintf("%d labels more than crates. Find them, and write down what is void or spoiled.", c.Difference)
+		c.Says = fmt.Sprintf("Labels more than crates: %d. Find them, and write down what is void or spoiled.", c.Difference)
 	case c.Difference < 0:
-		c.Says = fmt.Sprintf("%d crates have no label of their own yet.", -c.Difference)
+		c.Says = fmt.Sprintf("Crates without a label of their own: %d.", -c.Difference)
 	default:
 		c.Says = "Every crate has one label."
 	}

@@ -71,9 +71,9 @@ func TestLabelCountSettles(t *testing.T) {
 		{domain.LabelCount{Printed: 6, Crates: 6}, 6, 0, "Every crate has one label."},
 		{domain.LabelCount{Printed: 11, Reprinted: 5, Spoiled: 4, Void: 1, Crates: 6}, 6, 0, "Every crate has one label."},
 		{domain.LabelCount{Printed: 7, Reprinted: 1, Lost: 1, Crates: 6}, 6, 0, "Every crate has one label."},
-		{domain.LabelCount{Printed: 8, Crates: 6}, 8, 2, "2 labels more than crates. Find them, and write down what is void or spoiled."},
-		{domain.LabelCount{Printed: 6, Spoiled: 2, Crates: 6}, 4, -2, "2 crates have no label of their own yet."},
-		{domain.LabelCount{Printed: 3}, 3, 0, "3 labels are in use; the crates of this lot were not counted."},
+		{domain.LabelCount{Printed: 8, Crates: 6}, 8, 2, "Labels more than crates: 2. Find them, and write down what is void or spoiled."},
+		{domain.LabelCount{Printed: 6, Spoiled: 2, Crates: 6}, 4, -2, "Crates without a label of their own: 2."},
+		{domain.LabelCount{Printed: 3}, 3, 0, "In use: 3. The crates of this lot were not counted."},
 	} {
 		got := c.count.Settle()
 		if got.InUse != c.inUse || got.Difference != c.difference || got.Says != c.says {
