@@ -94,6 +94,8 @@ var arrows = []arrow{
 		"a paper is drawn from values; it knows no HTTP and no SQL"},
 	{module + "/web", func(path string) bool { return !fromUs(path) },
 		"web only embeds the built pages; logic in it would be a second door"},
+	{module + "/bench", except(module+"/api", module+"/web", echo, huma),
+		"a measurement goes through HTTP and the commands, as a farm does, and not past them"},
 	{module + "/api", func(path string) bool { return path != module && !under(path, pgx) },
 		"SQL belongs to storage: a query in a handler would go past the door and past row-level security"},
 }
@@ -106,8 +108,9 @@ var kept = []struct {
 }{
 	{echo, []string{module + "/api"}, "a change of the HTTP framework should touch one folder"},
 	{huma, []string{module + "/api"}, "a change of the HTTP framework should touch one folder"},
-	{pgx, []string{module + "/storage", module + "/migrations"}, "the database is reached through storage alone"},
+	{pgx, []string{module + "/storage", module + "/migrations", module + "/bench"}, "the database is reached through storage alone; the benchmark measures it bare"},
 	{module + "/api", []string{module}, "nothing stands above the interface but the program"},
+	{module + "/bench", nil, "the benchmark and the fault program look at the service from outside; nothing may lean on them"},
 	{module + "/storage/storagetest", nil, "test helpers must not end up in the program"},
 }
 
@@ -160,6 +163,7 @@ func TestImportRulesCatch(t *testing.T) {
 		{module + "/domain", "github.com/jackc/pgx/v5"}, {module + "/domain", module + "/storage"}, {module + "/domain", "golang.org/x/mod/sumdb/tlog"},
 		{module + "/storage", module + "/api"}, {module + "/storage/cluster", "github.com/labstack/echo/v4"}, {module + "/labels", module + "/api"},
 		{module + "/labels", pgx + "/v5"}, {module + "/web", module + "/domain"}, {module + "/migrations", module + "/storage"}, {module + "/api", pgx + "/v5/pgxpool"},
+		{module + "/bench", module + "/api"}, {module + "/bench/rig", echo + "/v4"},
 	} {
 		caught := false
 		for _, a := range arrows {

@@ -27,7 +27,7 @@ type importInput struct {
 	ID           uuid.UUID `path:"id" format:"uuid"`
 	Key          string    `header:"Idempotency-Key" maxLength:"200"`
 	Time         string    `query:"time" required:"true" maxLength:"120" doc:"Name of the column with the time."`
-	Probes       []string  `query:"probes" maxItems:"64" doc:"Columns with temperatures, COLUMN or COLUMN=PROBE."`
+	Probes       []string  `query:"probes,explode" maxItems:"64" doc:"Columns with temperatures, COLUMN or COLUMN=PROBE; give it once for each column. A column's name may hold a comma."`
 	Probe        string    `query:"probe" maxLength:"120"`
 	Temperature  string    `query:"temperature" maxLength:"120"`
 	Unit         string    `query:"unit" required:"true" enum:"degF,degC"`

@@ -2,13 +2,15 @@ package domain
 
 import "fmt"
 
-// AlertSteps says what to do with a lot that is judged worse now than when it was cut.
-func AlertSteps(now Verdict, onHand Quantity) []string {
+// AlertSteps says what to do with a lot that is judged worse now than when it was cut; gone says that somebody got it, or
+// something packed from it.
+func AlertSteps(now Verdict, onHand Quantity, gone bool) []string {
 	var steps []string
 	if onHand.Value.Sign() > 0 {
 		steps = append(steps, fmt.Sprintf("Set the %s still on the farm apart; it is held and can't be labelled, packed or shipped.", onHand))
-	} else {
-		steps = append(steps, "Nothing of it is on the farm any more: find out who has it and tell them.")
+	}
+	if gone {
+		steps = append(steps, "Tell those who got it (shipped_to), and write down whom you reached. A recall or a drill lists every one of them.")
 	}
 	switch now {
 	case Stop:

@@ -1,6 +1,10 @@
 package domain
 
-import "github.com/google/uuid"
+import (
+	"strings"
+
+	"github.com/google/uuid"
+)
 
 // SoilContact says whether the edible part of a crop touches soil, or is splashed by it, as it is grown.
 type SoilContact string
@@ -74,12 +78,24 @@ type Planting struct {
 	ExpectedHarvestOn Date        `json:"expected_harvest_on,omitzero" format:"date"`
 	EndedOn           Date        `json:"ended_on,omitzero" format:"date"`
 	TrialArm          string      `json:"trial_arm,omitempty" maxLength:"60"`
+	// Reason stands behind a soil contact that is milder than the crop's own, because it moves harvest days.
+	Reason string `json:"reason,omitempty" maxLength:"1000" doc:"Needed when this planting is said to be clear of the soil and its crop is not."`
 	Habits
 }
 
 func (x *Planting) Kind() string         { return "planting" }
 func (x *Planting) Identity() *uuid.UUID { return &x.ID }
 func (x *Planting) DoneOn() Date         { return x.PlantedOn }
+
+// CheckContact notes a planting that is said to be clear of the soil while its crop is not, without a reason.
+func (x *Planting) CheckContact(p *Problems, crop *Crop) {
+	if x.SoilContact == HeldClear && crop.SoilContact != HeldClear {
+		p.Check(strings.TrimSpace(x.Reason) != "", "/reason", "The crop list says %s %s. Say why this planting is clear of the soil, for example trellised.", crop.Name, contactWords[crop.SoilContact])
+	}
+}
+
+// contactWords say a crop's soil contact in a sentence.
+var contactWords = map[SoilContact]string{Touches: "touches soil", ContactUnknown: "may touch soil, nobody said which"}
 
 func (x *Planting) Check(today Date, p *Problems) {
 	p.Check(x.CropID != uuid.Nil, "/crop_id", "Say which crop.")
@@ -91,6 +107,7 @@ func (x *Planting) Check(today Date, p *Problems) {
 	}
 	checkText(p, "/method", x.Method, 120)
 	checkText(p, "/trial_arm", x.TrialArm, 60)
+	checkText(p, "/reason", x.Reason, 1000)
 	checkPlanDay(p, "/expected_harvest_on", x.ExpectedHarvestOn, today)
 	p.Check(x.ExpectedHarvestOn.IsZero() || !x.ExpectedHarvestOn.Before(x.PlantedOn), "/expected_harvest_on",
 		"%s is before the planting on %s.", x.ExpectedHarvestOn, x.PlantedOn)

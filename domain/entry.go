@@ -61,6 +61,9 @@ func ParseEntry(leaf []byte) (*Entry, error) {
 	if err := dec.Decode(&e); err != nil {
 		return nil, fmt.Errorf("entry is not readable: %w", err)
 	}
+	if e.Version != EntryVersion {
+		return nil, fmt.Errorf("entry %d is of version %d; this program reads version %d", e.Seq, e.Version, EntryVersion)
+	}
 	again, err := e.Canonical()
 	if err != nil {
 		return nil, err

@@ -3,6 +3,7 @@ package domain_test
 import (
 	"bytes"
 	"encoding/json"
+	"strings"
 	"testing"
 	"time"
 
@@ -255,4 +256,18 @@ func FuzzParseEntry(f *testing.F) {
 			t.Fatalf("%s is not canonical to another implementation: %s (%v)", leaf, other, err)
 		}
 	})
+}
+
+// A program must not guess at entries of a version it does not know.
+func TestUnknownVersionIsRefused(t *testing.T) {
+	for _, v := range []int{0, 2} {
+		e := domain.Entry{Version: v, Seq: 7, EntryKind: "crop", Body: json.RawMessage(`{}`)}
+		leaf, err := e.Canonical()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := domain.ParseEntry(leaf); err == nil || !strings.Contains(err.Error(), "version") {
+			t.Errorf("version %d: %v", v, err)
+		}
+	}
 }

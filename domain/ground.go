@@ -59,8 +59,10 @@ type BedGround struct {
 	OutOfProduction []Pause
 }
 
-// Pause is a time out of production: from a day, to a day or still.
+// Pause is a time out of production: from a day, to a day or still. BedID is the bed it was said of, which may be an
+// older one: ground does not come back into production by being laid anew.
 type Pause struct {
+	BedID    uuid.UUID
 	From, To Date
 	Reason   string
 	Record   RecordRef

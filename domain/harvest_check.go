@@ -23,13 +23,16 @@ func JudgeLot(f *GroundFacts, lotID, plantingID uuid.UUID, bedIDs []uuid.UUID, f
 }
 
 // CutCheck judges a cut over one or more days. The first day decides, because every interval is shortest then; but what
-// came onto the ground while the cut went on counts as well, so the stricter of the two days is taken.
+// came onto the ground while the cut went on counts as well, so the stricter of the two days is taken. Where both days
+// wait, the later clear day holds: manure spread during the cut sets a later one than what lay there before.
 func CutCheck(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, first, last Date) Judgement {
 	j := HarvestCheck(f, plantingID, bedIDs, first)
-	if last.After(first) {
-		if late := HarvestCheck(f, plantingID, bedIDs, last); severity[late.Verdict] > severity[j.Verdict] {
-			return late
-		}
+	if !last.After(first) {
+		return j
+	}
+	late := HarvestCheck(f, plantingID, bedIDs, last)
+	if severity[late.Verdict] > severity[j.Verdict] || late.Verdict == Wait && j.Verdict == Wait && late.ClearOn.After(j.ClearOn) {
+		return late
 	}
 	return j
 }
@@ -101,6 +104,8 @@ func (c *checkCase) judge(r *Rule) []Reason {
 		return c.judgeHolds(r)
 	case ShapeFinding:
 		return c.judgeFindings(r)
+	case ShapeTraining:
+		return nil // about the people, who are not known before the cut; see TrainingCautions
 	}
 	var out []Reason
 	for _, e := range c.ground {

@@ -226,3 +226,26 @@ func TestStandingDiffersBySet(t *testing.T) {
 		}
 	}
 }
+
+// Manure spread while a cut goes on sets the later clear day (7 CFR 205.203(c)(1): 90 and 120 days); the first day's wait
+// must not hide it. 2026-04-10 + 120 = 2026-08-08, 2026-06-03 + 120 = 2026-10-01.
+func TestCutOverTwoWaitsTakesTheLaterDay(t *testing.T) {
+	b := newGround("us-organic")
+	bed := b.bed("Lower 3")
+	p := b.plant(catalogueCrop("radish"), "2026-04-12", bed)
+	b.manure("2026-04-10", "2026-04-10", bed)
+	late := b.manure("2026-06-03", "2026-06-03", bed)
+	j := domain.CutCheck(b.GroundFacts, p.ID, p.BedIDs, dayOf("2026-06-01"), dayOf("2026-06-05"))
+	if j.Verdict != domain.Wait || j.ClearOn != dayOf("2026-10-01") {
+		t.Errorf("%s, clear on %s, want wait until 2026-10-01", j.Verdict, j.ClearOn)
+	}
+	named := false
+	for _, r := range j.Reasons {
+		for _, record := range r.Records {
+			named = named || record.ID == late
+		}
+	}
+	if !named {
+		t.Error("the manure that decides is not named")
+	}
+}

@@ -115,6 +115,9 @@ func (p *Packet) shedGaps(add gapAdder) {
 	}
 	for _, x := range p.People {
 		add(!x.TrainedOn.IsZero(), "No training of %s is on record.", x.Code)
+		yearly := ruleByID("us-produce-safety.training-yearly")
+		add(x.TrainedOn.IsZero() || x.LastOn.IsZero() || yearly.trained(x.TrainedOn, x.LastOn),
+			"The last training of %s on record, of %s, was more than a year before %s.", x.Code, x.TrainedOn, x.LastOn)
 	}
 }
 

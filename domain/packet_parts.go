@@ -250,11 +250,13 @@ type PacketDisposal struct {
 	Entry    int64     `json:"entry,omitempty"`
 }
 
-// PacketPerson is somebody who handled the lots: initials or a code, what they did, and when they were last trained.
+// PacketPerson is somebody who handled the lots: initials or a code, what they did, and when they were last trained before it.
 type PacketPerson struct {
 	Code      string `json:"code"`
 	Did       string `json:"did,omitempty"`
 	TrainedOn Date   `json:"trained_on,omitzero"`
+	// LastOn is the last day on which they handled one of the lots.
+	LastOn Date `json:"last_on,omitzero"`
 }
 
 // PacketHold is a hold on something in the packet.

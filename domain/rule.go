@@ -39,6 +39,7 @@ const (
 	ShapeProduction     Shape = "production"       // bed out of production
 	ShapeHeld           Shape = "held"             // an open hold
 	ShapeFinding        Shape = "finding"          // what somebody saw on the ground
+	ShapeTraining       Shape = "training"         // months since a person's last training; not about the ground
 )
 
 // LocalText is a text in the languages of the farm's people.

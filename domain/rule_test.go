@@ -41,6 +41,7 @@ func TestRuleNumbers(t *testing.T) {
 		{"us-produce-safety.untreated-off-crop", 0, 0, "2018-01-26", domain.Law, domain.Stop},      // PSR-AMD-CONTACT [verified: S39]; date [memory]
 		{"us-produce-safety.untreated-interval-open", 120, 0, "2018-01-26", "guidance", "caution"}, // 112.56(a)(1)(i) reserved [verified: S39]; advice [verified: S9]
 		{"us-produce-safety.treated-minimise-contact", 0, 0, "2018-01-26", domain.Law, "caution"},  // PSR-AMD-COMP [verified: S39]
+		{"us-produce-safety.training-yearly", 0, 12, "2018-01-26", domain.Law, domain.Caution},     // PSR-TRAIN, 12 months [memory]
 		{"buyer-gap.raw-manure-before-planting", 14, 0, "2011-01-01", domain.Buyer, domain.Stop},   // GAP-MAN-PLANT
 		{"buyer-gap.raw-manure-before-harvest", 120, 0, "2011-01-01", domain.Buyer, domain.Wait},   // GAP-MAN-PLANT
 		{"buyer-gap.raw-manure-work-in-quickly", 3, 0, "2011-01-01", "guidance", domain.Caution},   // GAP-MAN-72H
@@ -105,7 +106,7 @@ func TestEveryRuleIsWhole(t *testing.T) {
 
 func TestEveryRuleIsComputed(t *testing.T) {
 	t.Parallel()
-	timed := []domain.Shape{domain.ShapeDaysToHarvest, domain.ShapeDaysToPlanting, domain.ShapeDaysToWorkIn, domain.ShapeNoNumber}
+	timed := []domain.Shape{domain.ShapeDaysToHarvest, domain.ShapeDaysToPlanting, domain.ShapeDaysToWorkIn, domain.ShapeNoNumber, domain.ShapeTraining}
 	other := []domain.Shape{domain.ShapeWorkedIn, domain.ShapeKeepOffCrop, domain.ShapeGroundHistory, domain.ShapeProduction, domain.ShapeHeld, domain.ShapeFinding}
 	materials := []domain.Material{domain.MaterialRaw, domain.MaterialGrazing, domain.MaterialUntreated, domain.MaterialTreated, domain.MaterialProhibited}
 	for _, set := range domain.RuleSets() {

@@ -152,21 +152,42 @@ func (s *scratch) ground() {
 func (s *scratch) pauses() {
 	decisions := map[uuid.UUID][]*domain.BedProduction{}
 	each(s, "bed-production", func(_ storage.Record, p *domain.BedProduction) { decisions[p.BedID] = append(decisions[p.BedID], p) })
-	for bed, list := range decisions {
-		slices.SortStableFunc(list, func(a, b *domain.BedProduction) int { return a.On.DaysSince(b.On) })
-		var open *domain.Pause
-		var pauses []*domain.Pause
-		for _, p := range list {
-			if p.InProduction && open != nil {
-				open.To, open = p.On, nil
-			} else if !p.InProduction && open == nil {
-				open = &domain.Pause{From: p.On, Reason: p.Reason, Record: domain.RecordRef{Kind: "bed-production", ID: p.ID}}
-				pauses = append(pauses, open)
+	for bed := range s.facts.Beds {
+		for _, ground := range s.facts.Beds[bed].Ground {
+			s.pausesFrom(bed, ground, decisions)
+		}
+		slices.SortFunc(s.facts.Beds[bed].OutOfProduction, func(a, b domain.Pause) int {
+			return strings.Compare(a.From.String()+a.Record.ID.String(), b.From.String()+b.Record.ID.String())
+		})
+	}
+}
+
+// pausesFrom lays what was said of an older ground over a bed; a word about the bed itself that takes it into production
+// ends it too.
+func (s *scratch) pausesFrom(bed, ground uuid.UUID, decisions map[uuid.UUID][]*domain.BedProduction) {
+	list := slices.Clone(decisions[ground])
+	if ground != bed {
+		for _, own := range decisions[bed] {
+			if own.InProduction {
+				list = append(list, own)
 			}
 		}
-		for _, p := range pauses {
-			s.facts.Beds[bed].OutOfProduction = append(s.facts.Beds[bed].OutOfProduction, *p)
+	}
+	slices.SortFunc(list, func(a, b *domain.BedProduction) int {
+		return strings.Compare(a.On.String()+a.ID.String(), b.On.String()+b.ID.String())
+	})
+	var open *domain.Pause
+	var pauses []*domain.Pause
+	for _, p := range list {
+		if p.InProduction && open != nil {
+			open.To, open = p.On, nil
+		} else if !p.InProduction && open == nil {
+			open = &domain.Pause{From: p.On, Reason: p.Reason, Record: domain.RecordRef{Kind: "bed-production", ID: p.ID}}
+			pauses = append(pauses, open)
 		}
+	}
+	for _, p := range pauses {
+		s.facts.Beds[bed].OutOfProduction = append(s.facts.Beds[bed].OutOfProduction, *p)
 	}
 }
 

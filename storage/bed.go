@@ -59,13 +59,16 @@ func (x index) bedLayout(r *domain.BedLayout, seq int64) error {
 		return err
 	}
 	// The old beds' own ground is already complete, so one step gives all that lies below.
-	return x.exec(`insert into bed_grounds (farm_id, bed_id, ground_bed_id, direct)
+	if err := x.exec(`insert into bed_grounds (farm_id, bed_id, ground_bed_id, direct)
 		select $1, b, b, false from unnest($2::uuid[]) as b
 		union
 		select $1, o.bed_id, g.ground_bed_id, bool_or(g.ground_bed_id = o.over_id)
 		from unnest($3::uuid[], $4::uuid[]) as o (bed_id, over_id)
 		join bed_grounds g on g.farm_id = $1 and g.bed_id = o.over_id
-		group by o.bed_id, g.ground_bed_id`, ids, bedIDs, overIDs)
+		group by o.bed_id, g.ground_bed_id`, ids, bedIDs, overIDs); err != nil {
+		return err
+	}
+	return x.exec(productionSQL, seq, uuid.Nil, uuid.Nil, ids)
 }
 
 // bedProduction notes a pause and says on the bed's record whether it is in production by the latest decision.
@@ -78,14 +81,31 @@ func (x index) bedProduction(r *domain.BedProduction, seq int64) error {
 	return x.inProduction(r.ID, seq, uuid.Nil)
 }
 
-// inProduction says on the bed of a pause what the latest decision says, leaving one out that is going to be void;
-// nothing when there is none.
+// productionSQL says on beds what the latest decisions about their ground say, leaving one decision ($3) out that is
+// going to be void; nothing where there is none. A bed is out while the latest word about it, or about older ground under
+// it, says so and no later word about the bed itself takes it back in (addPause counts the same way). The beds are $5, and
+// those on the ground of the decision $4.
+const productionSQL = `
+with bed as (
+	select g.bed_id from bed_pauses p join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = p.bed_id where p.farm_id = $1 and p.record_id = $4
+	union select unnest($5::uuid[])
+), latest as (
+	select g.bed_id, g.ground_bed_id, d.in_production, d.on_date, d.record_id from bed join bed_grounds g on g.farm_id = $1 and g.bed_id = bed.bed_id
+		cross join lateral (select p.in_production, p.on_date, p.record_id from bed_pauses p
+			where p.farm_id = $1 and p.bed_id = g.ground_bed_id and p.record_id <> $3 order by p.on_date desc, p.record_id desc limit 1) d
+), state as (
+	select l.bed_id, bool_and(l.in_production or exists (select from bed_pauses own where own.farm_id = $1 and own.bed_id = l.bed_id
+		and own.in_production and own.record_id <> $3 and (own.on_date, own.record_id) > (l.on_date, l.record_id))) as in_production
+	from latest l group by l.bed_id
+)
+update records b set seq = $2, body = case when state.in_production is null then b.body - 'in_production'
+		else jsonb_set(b.body, '{in_production}', to_jsonb(state.in_production)) end
+	from bed left join state on state.bed_id = bed.bed_id
+	where b.farm_id = $1 and b.id = bed.bed_id`
+
+// inProduction brings the beds on the ground of a decision up to date.
 func (x index) inProduction(pause uuid.UUID, seq int64, without uuid.UUID) error {
-	return x.exec(`update records b set seq = $3, body = case when latest.in_production is null then b.body - 'in_production'
-			else jsonb_set(b.body, '{in_production}', to_jsonb(latest.in_production)) end
-		from bed_pauses this left join lateral (select p.in_production from bed_pauses p
-			where p.farm_id = $1 and p.bed_id = this.bed_id and p.record_id <> $4 order by p.on_date desc, p.record_id desc limit 1) latest on true
-		where this.farm_id = $1 and this.record_id = $2 and b.farm_id = $1 and b.id = this.bed_id`, pause, seq, without)
+	return x.exec(productionSQL, seq, without, pause, nil)
 }
 
 func (w *writing) decideBed(b *domain.Bed) error {
@@ -148,6 +168,14 @@ with laid as (
 select e.bed_id, 0, r.kind, max(e.on_date), '' from exposures e join records r on r.farm_id = $1 and r.id = e.record_id
 	where e.farm_id = $1 and e.bed_id = any($2) and e.on_date >= $3 group by 1, 3
 union all
+-- Animals that came before and stayed, or are still there: the day they left is what the new bed counts from.
+select e.bed_id, 0, r.kind, max((r.body ->> 'to')::date), '' from exposures e join records r on r.farm_id = $1 and r.id = e.record_id
+	where e.farm_id = $1 and e.bed_id = any($2) and e.on_date < $3 and r.kind = 'grazing'
+		and coalesce((r.body ->> 'to')::date, 'infinity') >= $3 group by 1, 3
+union all
+select t.bed_id, 0, r.kind, max((t.to_at at time zone $6)::date), '' from water_touches t join records r on r.farm_id = $1 and r.id = t.record_id
+	where t.farm_id = $1 and t.bed_id = any($2) and (t.to_at at time zone $6)::date >= $3 group by 1, 3
+union all
 select lb.bed_id, 0, 'harvest-lot', max(l.cut_to), max(l.code) from lot_beds lb join lots l on l.farm_id = $1 and l.id = lb.lot_id
 	where lb.farm_id = $1 and lb.bed_id = any($2) and l.cut_to >= $3 group by 1
 union all
@@ -180,7 +208,7 @@ func (w *writing) checkLayoutDay(l *domain.BedLayout) error {
 			lays, overs = append(lays, i), append(overs, over)
 		}
 	}
-	rows, err := w.tx.Query(w.ctx, layoutSQL, w.actor.FarmID, l.Retire, l.On, lays, overs)
+	rows, err := w.tx.Query(w.ctx, layoutSQL, w.actor.FarmID, l.Retire, l.On, lays, overs, w.zone.String())
 	if err != nil {
 		return err
 	}
@@ -200,7 +228,12 @@ func (w *writing) checkLayoutDay(l *domain.BedLayout) error {
 		if voidable[c.Kind] {
 			fix = "Give a day after it, or void it and write it on the new bed."
 		}
-		p.Add("/retire/"+strconv.Itoa(slices.Index(l.Retire, c.BedID)), "There is a record of that bed (%s) of %s, when its name would have ended. %s", what, c.On, fix)
+		at := "/retire/" + strconv.Itoa(slices.Index(l.Retire, c.BedID))
+		if c.On.IsZero() {
+			p.Add(at, "Animals are still on that bed. Say first on which day they left (correct the grazing), then lay it anew.")
+			continue
+		}
+		p.Add(at, "There is a record of that bed (%s) of %s, when its name would have ended. %s", what, c.On, fix)
 	}
 	return p.Err()
 }

@@ -49,6 +49,9 @@ func signCheckpoint(ctx context.Context, tx pgx.Tx, farm uuid.UUID) (c SignedChe
 	}
 	// A state that was signed before keeps its note, with the key of that time: after a restore the key is a new one.
 	err = tx.QueryRow(ctx, `select note, verifier from checkpoints where farm_id = $1 and size = $2`, farm, c.Size).Scan(&c.Note, &c.Verifier)
+	if err == nil {
+		return c, c.stands()
+	}
 	if err != pgx.ErrNoRows {
 		return c, err
 	}
@@ -64,6 +67,19 @@ func signCheckpoint(ctx context.Context, tx pgx.Tx, farm uuid.UUID) (c SignedChe
 	c.Note = string(signed)
 	_, err = tx.Exec(ctx, `insert into checkpoints (farm_id, size, note, verifier) values ($1, $2, $3, $4) on conflict do nothing`, farm, c.Size, c.Note, verifier)
 	return c, err
+}
+
+// stands holds the kept note against the book as it is: a book that was changed since must not be given out under a
+// signature of what it was, nor under a new one.
+func (c SignedCheckpoint) stands() error {
+	signed, err := OpenCheckpoint(c.Note, c.Verifier)
+	if err != nil {
+		return err
+	}
+	if signed != c.Checkpoint {
+		return &BadEntry{c.Size, fmt.Sprintf("the book up to here is not the one that was signed at %d entries: root %s, signed %s", c.Size, c.Root, signed.Root)}
+	}
+	return nil
 }
 
 func originOf(farmKey string) string { return "croftmark/" + farmKey }

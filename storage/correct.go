@@ -335,7 +335,7 @@ func (x index) correction(e *domain.Entry) error {
 // Void takes a record out of all judgements. It stays readable, with the reason.
 func (db *DB) Void(ctx context.Context, actor Actor, mark *domain.RequestMark, kind string, id uuid.UUID, reason string) (out Outcome, err error) {
 	if !voidable[kind] {
-		return out, domain.Refuse(domain.CodeRuleRefused, "Not voided", "A %s is not voided, because other records stand on it. Correct it instead.", kindWords(kind))
+		return out, domain.Refuse(domain.CodeRuleRefused, "Not voided", "%s", whyNotVoided(kind))
 	}
 	prior, err := db.write(ctx, actor, mark, func(w *writing) error {
 		old, err := w.current(kind, id)
@@ -368,6 +368,22 @@ func (db *DB) Void(ctx context.Context, actor Actor, mark *domain.RequestMark, k
 		return Outcome{Written: Written{Record: rec, Replayed: true}}, err
 	}
 	return out, err
+}
+
+// notVoided says of kinds that are neither voided nor corrected what mends them.
+var notVoided = map[string]string{
+	"bed-layout":      "A bed layout is not voided, because ground has been judged by it. Lay the beds anew.",
+	"hold-release":    "A release is not voided. Put the hold on again.",
+	"harvest-refused": "A refused attempt stays as it was.",
+	"pack-lot":        "A pack lot is not voided, because crates carry its code. Pack it anew from what is left, and dispose of what was wrong.",
+}
+
+// whyNotVoided names what can be done instead of a void.
+func whyNotVoided(kind string) string {
+	if why, ok := notVoided[kind]; ok {
+		return why
+	}
+	return "A " + kindWords(kind) + " is not voided, because other records stand on it. Correct it instead."
 }
 
 // voidable kinds can be taken out without leaving other records without ground to stand on.

@@ -192,6 +192,11 @@ func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error
 		if e.Seq != seq || e.FarmID != o.manifest.FarmID {
 			return &BadEntry{seq, fmt.Sprintf("its text says it is entry %d of farm %s", e.Seq, e.FarmID)}
 		}
+		if seq == 1 {
+			if err := openedAs(e, o.manifest.FarmID, o.manifest.FarmKey); err != nil {
+				return err
+			}
+		}
 		hashes, err := tree.append(line)
 		if err != nil {
 			return err
@@ -261,6 +266,9 @@ func (db *DB) Restore(ctx context.Context, in io.ReaderAt, size int64, progress 
 			}
 			if err := x.exec(`insert into book_entries (farm_id, `+entryColumns+`) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
 				row.Seq, row.ID, row.Kind, row.RecordID, row.RequestKey, row.Leaf, row.Hashes); err != nil {
+				return err
+			}
+			if err := x.planAnew(row.Seq); err != nil {
 				return err
 			}
 			if progress != nil && row.Seq%verifyPage == 0 {

@@ -2,6 +2,7 @@ package storage
 
 import (
 	"encoding/json"
+	"errors"
 	"slices"
 	"time"
 
@@ -113,48 +114,72 @@ func (w *writing) findingReach(r domain.Record) (reach, error) {
 
 // Alert is a lot whose judgement was milder when it was cut than it is now, and that no corrective action has closed.
 type Alert struct {
-	LotID  uuid.UUID
-	Code   string
-	Crop   string
-	CutOn  domain.Date
-	Then   domain.Verdict
-	Now    domain.Judgement
-	Since  int64 // entry that judged it so
-	OnHand domain.Quantity
-	Gone   domain.Quantity
+	LotID    uuid.UUID
+	Kind     string // harvest-lot or pack-lot
+	Code     string
+	Crop     string // of a pack lot: the product
+	CutOn    domain.Date
+	Then     domain.Verdict
+	Now      domain.Judgement
+	Since    int64 // entry that judged it so
+	OnHand   domain.Quantity
+	Disposed domain.Quantity
+	Shipped  domain.Quantity // less what came back
+	// ShippedTo are the customers who got the lot, or something packed from it.
+	ShippedTo []Buyer
 }
+
+// Buyer is a customer, with how to reach them.
+type Buyer struct {
+	ID    uuid.UUID `json:"id" format:"uuid"`
+	Name  string    `json:"name"`
+	Phone string    `json:"phone,omitempty"`
+}
+
+const alertsSQL = `
+with recursive open as (
+	select l.id, l.kind, l.code, l.planting_id, l.cut_from, l.judgement, l.judged_seq, l.unit, l.quantity, l.packed, l.shipped, l.returned, l.disposed from lots l
+	where l.farm_id = $1 and l.verdict in ('wait', 'ask', 'stop')
+		and not exists (select from records a where a.farm_id = $1 and a.kind = 'corrective-action' and not a.voided
+			and a.seq > l.judged_seq and a.body @> jsonb_build_object('closed', true, 'lot_ids', jsonb_build_array(l.id::text)))
+	order by l.judged_seq desc limit 500
+), made as (
+	select id as from_id, id as lot_id from open
+	union select m.from_id, e.child_id from made m join lot_edges e on e.farm_id = $1 and e.parent_id = m.lot_id
+), went as (
+	select m.from_id, jsonb_agg(distinct jsonb_strip_nulls(jsonb_build_object('id', c.id, 'name', c.body ->> 'name', 'phone', c.body ->> 'phone'))) as to
+	from made m join shipment_lines s on s.farm_id = $1 and s.lot_id = m.lot_id and s.direction = 'out'
+		join records c on c.farm_id = $1 and c.id = s.customer_id
+	group by m.from_id
+)
+select o.id, o.kind, o.code, coalesce(c.body ->> 'name', x.body ->> 'product', ''), o.cut_from, x.body #>> '{verdict_then,verdict}', o.judgement, o.judged_seq,
+	jsonb_build_object('value', trim_scale(o.quantity - o.packed - o.shipped + o.returned - o.disposed)::text, 'unit', o.unit),
+	jsonb_build_object('value', trim_scale(o.disposed)::text, 'unit', o.unit), jsonb_build_object('value', trim_scale(o.shipped - o.returned)::text, 'unit', o.unit), coalesce(w.to, '[]')
+from open o join records x on x.farm_id = $1 and x.id = o.id
+	left join plantings p on p.farm_id = $1 and p.id = o.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
+	left join went w on w.from_id = o.id
+order by o.judged_seq desc`
 
 // Alerts lists what is open, newest judgement first.
 func (db *DB) Alerts(r Reading) (out []Alert, err error) {
 	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
-		rows, err := tx.Query(r.Ctx, `select l.id, l.code, c.body ->> 'name', l.cut_from, x.body #>> '{verdict_then,verdict}', l.judgement, l.judged_seq,
-				jsonb_build_object('value', (l.quantity - l.disposed)::text, 'unit', l.unit), jsonb_build_object('value', l.disposed::text, 'unit', l.unit)
-			from lots l join records x on x.farm_id = $1 and x.id = l.id
-			join plantings p on p.farm_id = $1 and p.id = l.planting_id join records c on c.farm_id = $1 and c.id = p.crop_id
-			where l.farm_id = $1 and l.verdict in ('wait', 'ask', 'stop')
-				and not exists (select from records a where a.farm_id = $1 and a.kind = 'corrective-action' and not a.voided
-					and a.seq > l.judged_seq and a.body @> jsonb_build_object('closed', true, 'lot_ids', jsonb_build_array(l.id::text)))
-			order by l.judged_seq desc limit 500`, r.Farm)
+		rows, err := tx.Query(r.Ctx, alertsSQL, r.Farm)
 		if err != nil {
 			return err
 		}
-		out, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (a Alert, err error) {
-			var judgement, left, gone []byte
-			var then string
-			if err := row.Scan(&a.LotID, &a.Code, &a.Crop, &a.CutOn, &then, &judgement, &a.Since, &left, &gone); err != nil {
-				return a, err
-			}
-			a.Then = domain.Verdict(then)
-			for raw, into := range map[*[]byte]any{&judgement: &a.Now, &left: &a.OnHand, &gone: &a.Gone} {
-				if err := json.Unmarshal(*raw, into); err != nil {
-					return a, err
-				}
-			}
-			return a, nil
-		})
+		out, err = pgx.CollectRows(rows, scanAlert)
 		return err
 	})
 	return out, err
+}
+
+func scanAlert(row pgx.CollectableRow) (a Alert, err error) {
+	var judgement, left, gone, shipped, to []byte
+	if err := row.Scan(&a.LotID, &a.Kind, &a.Code, &a.Crop, &a.CutOn, &a.Then, &judgement, &a.Since, &left, &gone, &shipped, &to); err != nil {
+		return a, err
+	}
+	return a, errors.Join(json.Unmarshal(judgement, &a.Now), json.Unmarshal(left, &a.OnHand), json.Unmarshal(gone, &a.Disposed),
+		json.Unmarshal(shipped, &a.Shipped), json.Unmarshal(to, &a.ShippedTo))
 }
 
 // decideCorrective checks that the lots and log entries it names exist.
@@ -165,7 +190,11 @@ func (w *writing) decideCorrective(c *domain.CorrectiveAction) error {
 	}
 	var p domain.Problems
 	for i, id := range c.LotIDs {
-		need(&p, refs, "/lot_ids/"+itoa(i), "harvest-lot", id)
+		kind := "harvest-lot"
+		if refs[id].Kind == "pack-lot" {
+			kind = "pack-lot"
+		}
+		need(&p, refs, "/lot_ids/"+itoa(i), kind, id)
 	}
 	for i, id := range c.LogEntryIDs {
 		need(&p, refs, "/log_entry_ids/"+itoa(i), "log-entry", id)

@@ -64,9 +64,9 @@ select
 		left join records i on i.farm_id = $1 and i.id = l.input_id
 		left join records c on c.farm_id = $1 and c.id = x.compost_batch_id
 		left join compost_standings s on s.farm_id = $1 and s.batch_id = x.compost_batch_id),
-	(select jsonb_agg(jsonb_build_object('id', record_id, 'bed_id', bed_id, 'on', on_date, 'in_production', in_production, 'reason', reason)
-			order by on_date, record_id)
-		from bed_pauses where farm_id = $1 and bed_id = any($2)),
+	(select jsonb_agg(jsonb_build_object('id', p.record_id, 'bed_id', w.bed_id, 'said_of', p.bed_id, 'on', p.on_date, 'in_production', p.in_production, 'reason', p.reason)
+			order by p.on_date, p.record_id)
+		from below w join bed_pauses p on p.farm_id = $1 and p.bed_id = w.ground_bed_id),
 	(select jsonb_agg(jsonb_build_object('id', h.id, 'on', h.target_id, 'from', h.on_date, 'released_on', h.released_on, 'reason', r.body ->> 'reason')
 			order by h.id)
 		from (select id from ground union all select id from source) g
@@ -104,6 +104,7 @@ type groundExposure struct {
 type groundPause struct {
 	ID           uuid.UUID   `json:"id"`
 	BedID        uuid.UUID   `json:"bed_id"`
+	SaidOf       uuid.UUID   `json:"said_of"` // the bed or an older one under it
 	On           domain.Date `json:"on"`
 	InProduction bool        `json:"in_production"`
 	Reason       string      `json:"reason"`
@@ -199,19 +200,26 @@ func fillBeds(f *domain.GroundFacts, rawBeds, rawBelow, rawPauses []byte) error 
 	return nil
 }
 
-// addPause opens a pause or ends the open one; the list comes in order of days.
+// addPause opens a pause or ends the open ones; the list comes in order of days. What was said of an older bed is ended by
+// a word about that bed or about the new one.
 func addPause(bed *domain.BedGround, p groundPause) {
 	if bed == nil {
 		return
 	}
-	n := len(bed.OutOfProduction)
-	open := n > 0 && bed.OutOfProduction[n-1].To.IsZero()
-	switch {
-	case p.InProduction && open:
-		bed.OutOfProduction[n-1].To = p.On
-	case !p.InProduction && !open:
+	open := false
+	for i := range bed.OutOfProduction {
+		at := &bed.OutOfProduction[i]
+		if !at.To.IsZero() {
+			continue
+		}
+		if p.InProduction && (at.BedID == p.SaidOf || p.SaidOf == bed.ID) {
+			at.To = p.On
+		}
+		open = open || at.BedID == p.SaidOf
+	}
+	if !p.InProduction && !open {
 		bed.OutOfProduction = append(bed.OutOfProduction,
-			domain.Pause{From: p.On, Reason: p.Reason, Record: domain.RecordRef{Kind: "bed-production", ID: p.ID}})
+			domain.Pause{BedID: p.SaidOf, From: p.On, Reason: p.Reason, Record: domain.RecordRef{Kind: "bed-production", ID: p.ID}})
 	}
 }
 

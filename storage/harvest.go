@@ -77,6 +77,11 @@ func (w *writing) recordHarvest(lot *domain.HarvestLot) (out Written, refusal *d
 			out.Warnings = append(out.Warnings, r.Text)
 		}
 	}
+	if err != nil {
+		return out, nil, err
+	}
+	untrained, err := w.trainingWarnings(&facts.Plantings[lot.PlantingID].Crop, lot.FirstDay(), lot.Crew, out.Stamp.DoneBy)
+	out.Warnings = append(out.Warnings, untrained...)
 	return out, nil, err
 }
 

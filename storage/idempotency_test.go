@@ -146,7 +146,7 @@ func TestRefusedAttemptIsKeptOnce(t *testing.T) {
 	if n := refusals(); n != 2 {
 		t.Errorf("%d refused attempts after the answer changed, want 2", n)
 	}
-	f.correct("planting", radish, `{"soil_contact": "clear"}`)
+	f.correct("planting", radish, `{"soil_contact": "clear", "reason": "on strings"}`)
 	if out, err := f.db.Record(ctx, f.actor, mark, lot); err != nil || out.Replayed || out.ID != lot.ID {
 		t.Errorf("once it is clear: %v, replayed %t", err, out.Replayed)
 	}

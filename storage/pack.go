@@ -141,6 +141,11 @@ func (w *writing) recordPack(p *domain.PackLot) (out Written, err error) {
 			out.Warnings = append(out.Warnings, r.Text)
 		}
 	}
+	untrained, err := w.trainingWarnings(nil, out.DoneOn, p.Packers, out.Stamp.DoneBy)
+	if err != nil {
+		return out, err
+	}
+	out.Warnings = append(out.Warnings, untrained...)
 	return out, w.index().packLot(p, out.Seq)
 }
 

@@ -36,6 +36,7 @@ type packetBuilder struct {
 	lots    []tracedLot
 	codes   map[uuid.UUID]string
 	people  map[uuid.UUID]string
+	hands   map[uuid.UUID]*hand
 	facts   *domain.GroundFacts
 	entries []int64
 }
@@ -95,7 +96,7 @@ func (b *packetBuilder) fill() error {
 	for _, l := range b.lots {
 		b.codes[l.ID] = l.Code
 	}
-	for _, step := range []func() error{b.fillPeople, b.loadGroundFacts, b.fillLots, b.fillBeds, b.fillDeliveries, b.fillHandling, b.fillMoves,
+	for _, step := range []func() error{b.fillPeople, b.loadGroundFacts, b.fillLots, b.fillHands, b.fillBeds, b.fillDeliveries, b.fillHandling, b.fillMoves,
 		b.fillDisposals, b.fillHolds, b.fillChanges, b.fillContact, b.fillProofs} {
 		if err := step(); err != nil {
 			return err
@@ -229,6 +230,7 @@ func (b *packetBuilder) harvestLot(lot *domain.PacketLot, body []byte) error {
 		lot.InferredFrom = h.LateReason
 	}
 	lot.Crew = b.initials(h.Crew)
+	b.handled(h.Crew, "cut", h.LastDay())
 	for _, known := range b.p.Plantings {
 		if known.ID == pl.ID {
 			return nil
@@ -251,6 +253,7 @@ func (b *packetBuilder) packLot(lot *domain.PacketLot, body []byte) error {
 	lot.Tank, lot.Line, lot.VerdictThen = x.Tank, x.Line, x.VerdictThen.Verdict
 	lot.Commodity = x.Product
 	lot.Crew = b.initials(x.Packers)
+	b.handled(x.Packers, "packed", domain.DateIn(x.PackedAt, b.p.Zone()))
 	for _, f := range x.From {
 		lot.Parents = append(lot.Parents, domain.PacketParent{Code: f.Lot, Quantity: f.Quantity})
 	}

@@ -57,17 +57,20 @@ func (w *writing) decidePlanting(pl *domain.Planting) (warnings []string, err er
 	if pl.SeedLotID != uuid.Nil {
 		need(&p, refs, "/seed_lot_id", "input-lot", pl.SeedLotID)
 	}
-	if err := p.Err(); err != nil || !haveCrop || w.corrected != nil {
+	facts := &domain.PlantingFacts{Planting: *pl}
+	if haveCrop {
+		if err := refs[pl.CropID].into(&facts.Crop); err != nil {
+			return nil, err
+		}
+		pl.CheckContact(&p, &facts.Crop)
+	}
+	if err := p.Err(); err != nil || w.corrected != nil {
 		return nil, err
 	}
-	return w.plantingWarnings(pl, refs[pl.CropID])
+	return w.plantingWarnings(pl, facts)
 }
 
-func (w *writing) plantingWarnings(pl *domain.Planting, crop ref) ([]string, error) {
-	facts := &domain.PlantingFacts{Planting: *pl}
-	if err := crop.into(&facts.Crop); err != nil {
-		return nil, err
-	}
+func (w *writing) plantingWarnings(pl *domain.Planting, facts *domain.PlantingFacts) ([]string, error) {
 	first := pl.ExpectedHarvestOn
 	if first.IsZero() && facts.Crop.DaysToHarvest > 0 {
 		first = pl.PlantedOn.AddDays(facts.Crop.DaysToHarvest)

@@ -2,6 +2,7 @@ package storage
 
 import (
 	"context"
+	"errors"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -12,6 +13,19 @@ import (
 // indexTables lists the tables that rebuild makes anew, children before parents.
 var indexTables = []string{"gs1_prefixes", "label_moves", "log_marks", "log_entries", "shipment_lines", "lot_edges", "water_touches", "water_events", "compost_events", "compost_standings", "disposals", "lot_beds", "lots", "holds", "exposures", "planting_beds", "plantings",
 	"bed_pauses", "bed_grounds", "beds", "plots", "records"}
+
+// planAnew forgets the plans of a replay now and then. They are made while the tables are nearly empty, when reading all of
+// the farm's rows costs nothing, and would be kept while the tables fill: a long book would never end.
+func (x index) planAnew(seq int64) error {
+	if seq%1000 != 0 {
+		return nil
+	}
+	if err := x.send(); err != nil {
+		return err
+	}
+	_, err := x.tx.Exec(x.ctx, "discard plans")
+	return err
+}
 
 // Rebuild empties a farm's tables and fills them from its book, in one transaction. The book itself is only read.
 func (db *DB) Rebuild(ctx context.Context, farm uuid.UUID, progress func(done, total int64)) (n int64, err error) {
@@ -40,7 +54,7 @@ func (db *DB) Rebuild(ctx context.Context, farm uuid.UUID, progress func(done, t
 				if err != nil {
 					return &BadEntry{page[i].Seq, err.Error()}
 				}
-				if err := x.replay(e); err != nil {
+				if err := errors.Join(x.planAnew(e.Seq), x.replay(e)); err != nil {
 					return err
 				}
 				n = e.Seq

@@ -3,6 +3,7 @@ package storage
 import (
 	"bytes"
 	"context"
+	"encoding/json"
 	"fmt"
 
 	"github.com/google/uuid"
@@ -32,21 +33,26 @@ const verifyPage = 5000
 
 // Verify reads a farm's book from its first entry and recomputes every hash. A changed, missing, added or re-ordered
 // entry gives a *BadEntry with the first number where the book and its hashes part. Who changes a text together with its
-// own hash is found at the next entry that closes a part of the tree over it. Against somebody who rewrites the
-// whole book and its hashes only a checkpoint that left the building helps.
+// own hash is found at the next entry that closes a part of the tree over it. Who rewrites the book and all its hashes
+// is found at the next checkpoint that was signed; against somebody who rewrites those as well only a checkpoint that
+// left the building helps.
 func (db *DB) Verify(ctx context.Context, farm uuid.UUID, progress func(done, total int64)) (v Verified, err error) {
 	err = db.read(ctx, farm, func(tx pgx.Tx) error {
 		// The end of the book is evidence to be checked, so it is not read by the code that trusts it.
 		var size int64
 		var packed []byte
-		err := tx.QueryRow(ctx, `select seq, frontier from book_heads where farm_id = $1`, farm).Scan(&size, &packed)
+		var key string
+		err := tx.QueryRow(ctx, `select seq, frontier, farm_key from book_heads where farm_id = $1`, farm).Scan(&size, &packed, &key)
 		if err == pgx.ErrNoRows {
 			return domain.NotFound("farm", farm.String())
 		}
 		if err != nil {
 			return err
 		}
-		check := &verifier{farm: farm, tree: newFrontier()}
+		check := &verifier{farm: farm, key: key, tree: newFrontier()}
+		if check.signed, err = signedSizes(ctx, tx, farm); err != nil {
+			return err
+		}
 		for {
 			rows, err := entryRows(ctx, tx, farm, check.tree.size, verifyPage)
 			if err != nil {
@@ -74,8 +80,51 @@ func (db *DB) Verify(ctx context.Context, farm uuid.UUID, progress func(done, to
 
 // verifier rebuilds the tree entry by entry.
 type verifier struct {
-	farm uuid.UUID
-	tree *frontier
+	farm   uuid.UUID
+	key    string
+	tree   *frontier
+	signed map[int64]SignedCheckpoint // by the size they were signed at
+}
+
+// signedSizes reads the checkpoints that were given out.
+func signedSizes(ctx context.Context, tx pgx.Tx, farm uuid.UUID) (map[int64]SignedCheckpoint, error) {
+	rows, err := tx.Query(ctx, `select size, note, verifier from checkpoints where farm_id = $1`, farm)
+	if err != nil {
+		return nil, err
+	}
+	out := map[int64]SignedCheckpoint{}
+	_, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (c SignedCheckpoint, err error) {
+		err = row.Scan(&c.Size, &c.Note, &c.Verifier)
+		out[c.Size] = c
+		return c, err
+	})
+	return out, err
+}
+
+// openedAs holds a book to its first entry, the farm, which carries the key that labels and papers name.
+func openedAs(e *domain.Entry, farm uuid.UUID, key string) error {
+	var body domain.Farm
+	if e.EntryKind != "farm" || e.RecordID != farm || json.Unmarshal(e.Body, &body) != nil {
+		return &BadEntry{1, "a book begins with its farm; this entry is something else"}
+	}
+	if body.Key != key {
+		return &BadEntry{1, fmt.Sprintf("the farm's key is %s in the book and %s beside it", body.Key, key)}
+	}
+	return nil
+}
+
+// given holds the book so far to the checkpoint that was signed here, if one was.
+func (c *verifier) given() error {
+	signed, ok := c.signed[c.tree.size]
+	if !ok {
+		return nil
+	}
+	root, err := c.tree.root()
+	if err != nil {
+		return err
+	}
+	signed.Checkpoint = Checkpoint{Origin: originOf(c.key), Size: c.tree.size, Root: root.String()}
+	return signed.stands()
 }
 
 func (c *verifier) entry(r *entryRow) error {
@@ -98,6 +147,11 @@ func (c *verifier) entry(r *entryRow) error {
 	case (e.Request == nil) != (r.RequestKey == nil) || e.Request != nil && e.Request.Key != *r.RequestKey:
 		return bad("its text and its row name different requests")
 	}
+	if seq == 1 {
+		if err := openedAs(e, c.farm, c.key); err != nil {
+			return err
+		}
+	}
 	hashes, err := c.tree.append([]byte(r.Leaf))
 	if err != nil {
 		return bad("%v", err)
@@ -108,11 +162,16 @@ func (c *verifier) entry(r *entryRow) error {
 	case !bytes.Equal(hashes, r.Hashes):
 		return bad("it and the entries just before it do not fit together: the text of one was changed with its own hash, or the hashes here were")
 	}
-	return nil
+	return c.given()
 }
 
 // end compares what was read with the end of the book.
 func (c *verifier) end(size int64, packed []byte) (Verified, error) {
+	for at := range c.signed {
+		if at > c.tree.size {
+			return Verified{}, &BadEntry{c.tree.size + 1, fmt.Sprintf("missing; a checkpoint was signed at %d entries", at)}
+		}
+	}
 	switch {
 	case c.tree.size < size:
 		return Verified{}, &BadEntry{c.tree.size + 1, fmt.Sprintf("missing; the book should end with entry %d", size)}

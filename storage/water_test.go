@@ -110,6 +110,28 @@ func TestFailedWaterNamesLotsAndCustomers(t *testing.T) {
 			t.Errorf("lot %s: %+v", s.lots[i].Code, lot)
 		}
 	}
+	alerts, err := s.db.Alerts(s.reading())
+	if err != nil {
+		t.Fatal(err)
+	}
+	told := map[string]storage.Alert{}
+	for _, a := range alerts {
+		told[a.Code] = a
+	}
+	for _, code := range []string{s.lots[1].Code, mix.Code} {
+		a, ok := told[code]
+		if !ok || a.OnHand.Value.Sign() != 0 || len(a.ShippedTo) != 1 || a.ShippedTo[0].Name != "Bellweather Cafe" || a.ShippedTo[0].Phone != "555 0100" {
+			t.Errorf("alert of %s: %+v (there: %v)", code, a, ok)
+		}
+	}
+	if mixed := told[mix.Code]; mixed.Kind != "pack-lot" || mixed.Crop != "salad mix" || mixed.Shipped.String() != "34 lb" {
+		t.Errorf("alert of the pack lot: %+v", mixed)
+	}
+	s.write(&domain.CorrectiveAction{FoundOn: day("2026-06-09"), What: "well failed", Fix: "well shocked", Fate: "destroyed", Closed: true,
+		LotIDs: []uuid.UUID{s.lots[0].ID, s.lots[1].ID, mix.ID}})
+	if alerts, err = s.db.Alerts(s.reading()); err != nil || len(alerts) != 0 {
+		t.Errorf("%d alerts are open after the corrective action (%v)", len(alerts), err)
+	}
 	if len(got) != 2 {
 		t.Errorf("touched %+v, want the watered and the washed lot", got)
 	}

@@ -62,6 +62,8 @@ func (w *writing) giveID(r domain.Record) error {
 // dispatch decides about a record by its kind, enters it, and judges the lots it reaches again.
 func (w *writing) dispatch(r domain.Record) (out Outcome, refusal *domain.Error, err error) {
 	switch r := r.(type) {
+	case *domain.Farm, *domain.HarvestRefused: // a book is opened with its farm; the book itself writes down a refusal
+		return out, nil, domain.Refuse(domain.CodeRuleRefused, "Not written that way", "A %s is not written as a record of its own.", kindWords(r.Kind()))
 	case *domain.HarvestLot:
 		out.Written, refusal, err = w.recordHarvest(r)
 		return out, refusal, err

@@ -1,0 +1,146 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"log"
+	"net/http"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/bench/rig"
+	"croftmark/domain"
+	"croftmark/storage"
+)
+
+// openBook is a restored book with a service on it.
+type openBook struct {
+	*bookMade
+	rig.Client
+	service *rig.Service
+	conn    *pgx.Conn
+	url     string
+	name    string
+}
+
+// measureBooks makes a book of each size, reads it in, and measures what should not depend on the size; on the biggest
+// also what takes long.
+func (b *bench) measureBooks(ctx context.Context) error {
+	var flat map[string]float64
+	for i, size := range b.books {
+		book, err := b.readIn(ctx, size)
+		if err != nil {
+			return fmt.Errorf("book of %d: %w", size, err)
+		}
+		checks, err := b.checks(ctx, book, flat)
+		if err == nil && i == len(b.books)-1 {
+			err = b.biggest(ctx, book)
+		}
+		if flat == nil {
+			flat = checks
+		}
+		book.conn.Close(ctx)
+		if err := b.endBook(ctx, book, err); err != nil {
+			return fmt.Errorf("book of %d: %w", size, err)
+		}
+	}
+	return nil
+}
+
+// readIn writes a book, restores it with the program and serves it.
+func (b *bench) readIn(ctx context.Context, size int) (*openBook, error) {
+	zone, err := domain.Zone("America/New_York")
+	if err != nil {
+		return nil, err
+	}
+	file := filepath.Join(b.folder, "book.zip")
+	began := time.Now()
+	made, err := writeBook(file, size, domain.DateIn(time.Now(), zone))
+	if err != nil {
+		return nil, err
+	}
+	log.Printf("a book of %d entries, %d of them lots, written in %s", made.Entries, made.Lots, time.Since(began).Round(time.Millisecond))
+	book := &openBook{bookMade: made, name: sizeName(size)}
+	made.File = file
+	data, err := b.data("book")
+	if err != nil {
+		return nil, err
+	}
+	began = time.Now()
+	if _, err := b.program.Run(ctx, "restore", file, "--data", data); err != nil {
+		return nil, err
+	}
+	b.rate(book, "restore", made.Entries, time.Since(began), floor{}, "")
+	return book, b.serveBook(ctx, book, data)
+}
+
+// serveBook starts the service and takes the time to its first answer.
+func (b *bench) serveBook(ctx context.Context, book *openBook, data string) (err error) {
+	began := time.Now()
+	if book.service, err = b.program.Serve(ctx, data); err != nil {
+		return err
+	}
+	book.Client = rig.Client{Address: book.service.Address, HTTP: rig.NewHTTP()}
+	if err := book.Must(ctx, http.MethodGet, "/readyz", nil, nil); err != nil {
+		return err
+	}
+	b.report.add("start to first answer, "+book.name, "ms", ms(time.Since(began)), floor{}, "")
+	if book.url, err = book.service.OwnerURL(ctx); err != nil {
+		return err
+	}
+	if book.conn, err = pgx.Connect(ctx, book.url); err != nil {
+		return err
+	}
+	// What autovacuum would have done by the next day.
+	if _, err := book.conn.Exec(ctx, "vacuum analyze"); err != nil {
+		return err
+	}
+	if err := book.conn.QueryRow(ctx, "select 'PostgreSQL ' || current_setting('server_version')").Scan(&b.report.Machine.PostgreSQL); err != nil {
+		return err
+	}
+	db, err := storage.Open(ctx, storage.Config{OwnerURL: book.url})
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	book.Token, err = db.NewToken(ctx, storage.Actor{FarmID: book.Farm, PersonID: book.Owner, Role: domain.Owner}, storage.Token{PersonID: book.Owner, Label: "benchmark"})
+	return err
+}
+
+// endBook stops the service, reads the whole book against its hashes, and throws it away.
+func (b *bench) endBook(ctx context.Context, book *openBook, failed error) error {
+	data := book.service.Data
+	if err := book.service.Stop(); failed == nil {
+		failed = err
+	}
+	if failed != nil {
+		return failed
+	}
+	began := time.Now()
+	if _, err := b.program.Run(ctx, "verify", "--data", data); err != nil {
+		return err
+	}
+	b.rate(book, "verify, of the database", book.Entries, time.Since(began), floor{}, "≥ 200,000 /s")
+	return os.RemoveAll(data)
+}
+
+// rate notes entries a second of a whole command, with the start of its private database in it.
+func (b *bench) rate(book *openBook, what string, entries int64, took time.Duration, under floor, target string) {
+	b.report.add(what+", "+book.name, "entries/s", float64(entries)/took.Seconds(), under, target)
+}
+
+func sizeName(n int) string {
+	switch {
+	case n%1000_000 == 0:
+		return fmt.Sprintf("book of %dm", n/1000_000)
+	case n%1000 == 0:
+		return fmt.Sprintf("book of %dk", n/1000)
+	}
+	return fmt.Sprintf("book of %d", n)
+}
+
+func (b *bench) labels(ctx context.Context) error                  { return nil }
+func (b *bench) biggest(ctx context.Context, book *openBook) error { return nil }
