@@ -61,7 +61,7 @@ func (s *Server) registerLots() {
 		op := s.operation(http.MethodGet, "/v1/"+path+"/{code}", "read-"+path+"-code", "Look up a code of any kind", "Harvest", domain.Reader, nil)
 		huma.Register(s.api, op, s.readCode)
 	}
-	trace := s.operation(http.MethodGet, "/v1/trace/{code}", "trace", "Towards the ground from a lot, or towards the eater from a delivery", "Trace", domain.Reader, nil)
+	trace := s.operation(http.MethodGet, "/v1/trace/{code}", "trace", "Towards the ground or towards the eater, from any code: lot, crate, input, batch, source, bed", "Trace", domain.Reader, nil)
 	huma.Register(s.api, trace, s.trace)
 }
 
@@ -104,7 +104,7 @@ func lotAnswerOf(code domain.TraceCode, lot storage.Lot) lotAnswer {
 }
 
 type traceInput struct {
-	Code      string `path:"code" maxLength:"60" doc:"A lot or crate code for back; the id of an input lot for forward."`
+	Code      string `path:"code" maxLength:"60" doc:"A lot or crate code, the code of a compost batch, a supplier's lot, the number of a paper, the name of an input, bed or water source, or the id of any of them."`
 	Direction string `query:"direction" enum:"back,forward" default:"back"`
 }
 
@@ -120,17 +120,19 @@ func (s *Server) trace(ctx context.Context, in *traceInput) (*traceOutput, error
 	return &traceOutput{Body: t}, nil
 }
 
+// traceAnswer traces from whatever the code stands for. Towards the eater a delivery or batch keeps the way over the ground.
 func (s *Server) traceAnswer(ctx context.Context, in *traceInput) (*domain.Trace, error) {
-	if in.Direction == "forward" {
-		id, err := uuid.Parse(in.Code)
-		if err != nil {
-			return nil, domain.Refuse(domain.CodeInvalid, titles[domain.CodeInvalid], "Forward starts from the id of an input lot; %q is none.", in.Code)
-		}
-		return s.db.TraceForward(readingOf(ctx), id)
-	}
-	code, err := domain.ParseCode(in.Code)
+	r := readingOf(ctx)
+	start, err := s.db.StartOf(r, in.Code)
 	if err != nil {
-		return nil, notFoundCode(in.Code, err)
+		return nil, err
 	}
-	return s.db.TraceBack(readingOf(ctx), code.Lot)
+	forward := in.Direction == "forward"
+	switch {
+	case forward && start.InputLotID != uuid.Nil:
+		return s.db.TraceForward(r, start.InputLotID)
+	case forward && start.CompostBatchID != uuid.Nil:
+		return s.db.TraceForward(r, start.CompostBatchID)
+	}
+	return s.db.TraceFrom(r, start, forward)
 }

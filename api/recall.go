@@ -49,6 +49,9 @@ func (s *Server) enrichRecall(ctx context.Context, id uuid.UUID) (any, error) {
 	x := recallExtra{Lots: r.Lots, Recipients: r.Recipients, Balance: r.Balance, Possible: r.Possible, Minutes: r.Minutes, Gaps: r.Gaps,
 		Letters: []recallLetter{}, Caution: recallCaution}
 	for _, to := range r.Recipients {
+		if !to.Delivered() {
+			continue
+		}
 		x.Letters = append(x.Letters, recallLetter{to.CustomerID, domain.RecallLetter(&r.Farm, &r.Recall, to)})
 	}
 	x.fillEmpty()
@@ -99,6 +102,7 @@ type traceFromInput struct {
 	Crop           string    `query:"crop" maxLength:"120"`
 	On             string    `query:"on" format:"date"`
 	InputLotID     string    `query:"input_lot_id" format:"uuid"`
+	InputID        string    `query:"input_id" format:"uuid" doc:"An input: all deliveries of it."`
 	Supplier       string    `query:"supplier" maxLength:"200"`
 	CompostBatchID string    `query:"compost_batch_id" format:"uuid"`
 	WaterSourceID  string    `query:"water_source_id" format:"uuid"`
@@ -110,7 +114,7 @@ type traceFromInput struct {
 
 func (s *Server) traceFrom(ctx context.Context, in *traceFromInput) (*traceOutput, error) {
 	start := domain.TraceStart{Lot: in.Lot, Crate: in.Crate, Reference: in.Reference, CustomerID: parseID(in.CustomerID), Crop: in.Crop,
-		InputLotID: parseID(in.InputLotID), Supplier: in.Supplier, CompostBatchID: parseID(in.CompostBatchID), WaterSourceID: parseID(in.WaterSourceID),
+		InputLotID: parseID(in.InputLotID), InputID: parseID(in.InputID), Supplier: in.Supplier, CompostBatchID: parseID(in.CompostBatchID), WaterSourceID: parseID(in.WaterSourceID),
 		From: in.From, To: in.To, BedID: parseID(in.BedID), PersonID: parseID(in.PersonID)}
 	if in.On != "" {
 		on, err := domain.ParseDate(in.On)

@@ -268,6 +268,7 @@ type PacketHold struct {
 	From           time.Time `json:"from,omitzero"`
 	ReleasedAt     time.Time `json:"released_at,omitzero"`
 	ReleasedReason string    `json:"released_reason,omitempty"`
+	ReleasedBy     string    `json:"released_by,omitempty"`
 	By             string    `json:"by,omitempty"`
 }
 

@@ -2,6 +2,7 @@ package domain
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 	"strings"
 	"time"
@@ -19,6 +20,7 @@ type TraceStart struct {
 	Crop           string    `json:"crop,omitempty" maxLength:"120"`
 	On             Date      `json:"on,omitzero" format:"date" doc:"With customer_id: the day of delivery; with crop: the day of cutting or packing."`
 	InputLotID     uuid.UUID `json:"input_lot_id,omitzero" format:"uuid"`
+	InputID        uuid.UUID `json:"input_id,omitzero" format:"uuid" doc:"An input: all deliveries of it."`
 	Supplier       string    `json:"supplier,omitempty" maxLength:"200"`
 	CompostBatchID uuid.UUID `json:"compost_batch_id,omitzero" format:"uuid"`
 	WaterSourceID  uuid.UUID `json:"water_source_id,omitzero" format:"uuid"`
@@ -31,13 +33,13 @@ type TraceStart struct {
 // check notes a start that names nothing or several things.
 func (s TraceStart) check(p *Problems, pointer string) {
 	n := 0
-	for _, given := range []bool{s.Lot != "", s.Crate != "", s.Reference != "", s.CustomerID != uuid.Nil, s.Crop != "", s.InputLotID != uuid.Nil,
+	for _, given := range []bool{s.Lot != "", s.Crate != "", s.Reference != "", s.CustomerID != uuid.Nil, s.Crop != "", s.InputLotID != uuid.Nil, s.InputID != uuid.Nil,
 		s.Supplier != "", s.CompostBatchID != uuid.Nil, s.WaterSourceID != uuid.Nil, s.BedID != uuid.Nil, s.PersonID != uuid.Nil} {
 		if given {
 			n++
 		}
 	}
-	p.Check(n == 1, pointer, "Name exactly one thing to start from: a lot, crate, reference, customer and day, crop and day, input lot, supplier, compost batch, water source, bed or person.")
+	p.Check(n == 1, pointer, "Name exactly one thing to start from: a lot, crate, reference, customer and day, crop and day, input, input lot, supplier, compost batch, water source, bed or person.")
 	p.Check((s.CustomerID == uuid.Nil && s.Crop == "") || !s.On.IsZero(), pointer+"/on", "Give the day.")
 	for name, code := range map[string]string{"lot": s.Lot, "crate": s.Crate} {
 		if code != "" {
@@ -109,6 +111,12 @@ type RecallLot struct {
 	// Culls and Added are a pack lot's: what was thrown out, and what came in from lots outside the scope.
 	Culls Quantity `json:"culls,omitzero"`
 	Added Quantity `json:"added_from_other_lots,omitzero"`
+	// WentIn is a pack lot's: all that went into it. Difference is what of that came out neither packed nor culled; below zero
+	// more came out.
+	WentIn     Quantity `json:"went_in,omitzero"`
+	Difference Quantity `json:"packing_difference,omitzero"`
+	// How is possible contact's: what was shared, and when.
+	How string `json:"how,omitempty"`
 	// Root says that nothing in the scope went into it: its quantity counts as made.
 	Root bool `json:"root"`
 }
@@ -133,6 +141,21 @@ type Got struct {
 	Reference string    `json:"reference,omitempty"`
 	At        time.Time `json:"at"`
 	Back      bool      `json:"back,omitempty"`
+}
+
+// PackingGap says in words what a packing run lost or gained, or nothing when its sums tie. A loss that the tolerance allowed
+// at the time was still written down by nobody.
+func (l RecallLot) PackingGap() string {
+	if l.Difference.IsZero() || l.Difference.Value.IsZero() {
+		return ""
+	}
+	pct := l.Difference.Value.Abs().Mul(decimal.NewFromInt(100)).DivRound(l.WentIn.Value, 1)
+	if l.Difference.Value.Sign() < 0 {
+		return fmt.Sprintf("%s went into lot %s and %s %s more came out (%s %%). Wash water is the usual reason; nobody wrote it down.",
+			l.WentIn, l.Code, l.Difference.Value.Neg(), l.Difference.Unit, pct)
+	}
+	return fmt.Sprintf("%s went into lot %s and %s did not come out (%s %%). Trimming and drops are the usual reasons; nobody wrote them down.",
+		l.WentIn, l.Code, l.Difference, pct)
 }
 
 // RecallBalance is made = on hand + shipped - returned + disposed + unexplained, in one unit.
@@ -204,6 +227,11 @@ func (b *RecallBalance) close() RecallBalance {
 	return *b
 }
 
+// Delivered reports that something went to the recipient. Who is on record only for sending back gets no letter.
+func (r Recipient) Delivered() bool {
+	return slices.ContainsFunc(r.Got, func(g Got) bool { return !g.Back })
+}
+
 // RecallLetter is what to tell a recipient; what others got is not in it.
 func RecallLetter(farm *Farm, r *Recall, to Recipient) string {
 	var b strings.Builder
@@ -212,14 +240,25 @@ func RecallLetter(farm *Farm, r *Recall, to Recipient) string {
 	}
 	fmt.Fprintf(&b, "%s\n%s\n%s\n\nTo %s\n\n", farm.Name, farm.Address, farm.Phone, to.Name)
 	fmt.Fprintf(&b, "Please set apart and do not sell, serve or give away:\n")
+	zone, err := Zone(farm.TimeZone)
+	if err != nil {
+		zone = time.UTC
+	}
+	back := ""
 	for _, g := range to.Got {
-		if !g.Back {
-			fmt.Fprintf(&b, "  lot %s, %s, delivered %s", g.LotCode, g.Quantity, g.At.Format(time.DateOnly))
-			if g.Reference != "" {
-				fmt.Fprintf(&b, ", paper %s", g.Reference)
-			}
-			b.WriteString("\n")
+		line := fmt.Sprintf("  lot %s, %s, ", g.LotCode, g.Quantity)
+		if g.Back {
+			back += line + "on " + g.At.In(zone).Format(time.DateOnly) + "\n"
+			continue
 		}
+		b.WriteString(line + "delivered " + g.At.In(zone).Format(time.DateOnly))
+		if g.Reference != "" {
+			fmt.Fprintf(&b, ", paper %s", g.Reference)
+		}
+		b.WriteString("\n")
+	}
+	if back != "" {
+		b.WriteString("\nOf this you sent back:\n" + back)
 	}
 	fmt.Fprintf(&b, "\nReason: %s\n\nTell us how much of it you still have, and who got the rest. If somebody is ill, call a doctor and the health department first.\n", r.Reason)
 	return b.String()

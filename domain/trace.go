@@ -22,12 +22,22 @@ type TraceLink struct {
 	How  string `json:"how"`
 }
 
+// TraceContact is a lot that may have been touched by what another left behind. It is never part of the chain.
+type TraceContact struct {
+	LotID uuid.UUID `json:"lot_id"`
+	Lot   string    `json:"lot"`
+	What  string    `json:"what"`
+	How   string    `json:"how"`
+}
+
 // Trace is the whole answer as a graph. Links point the way the food goes: from supplier to ground to lot.
 type Trace struct {
 	Direction string      `json:"direction"` // back, forward
 	Start     int         `json:"start"`
 	Nodes     []TraceNode `json:"nodes"`
 	Links     []TraceLink `json:"links"`
+	// Possible are lots that are not in the chain, and used the same tank or line before the next clean.
+	Possible []TraceContact `json:"possible_contact,omitempty"`
 	// Gaps says in words what the book can't tell.
 	Gaps []string `json:"gaps,omitempty"`
 
@@ -82,6 +92,9 @@ func (t *Trace) Of(kind string) (out []TraceNode) {
 func (t *Trace) Tree() string {
 	var b strings.Builder
 	t.branch(&b, t.Start, "", 0, map[int]bool{})
+	for _, c := range t.Possible {
+		b.WriteString("possible contact: lot " + c.Lot + " " + c.What + ", " + c.How + "\n")
+	}
 	for _, gap := range t.Gaps {
 		b.WriteString("gap: " + gap + "\n")
 	}

@@ -42,6 +42,7 @@ var fixed = map[string][]string{
 	"disposal":    {"lot_id", "quantity", "kind"},
 	"log-sheet":   {"key", "private"},
 	"log-entry":   {"sheet", "out_of_limits", "private"},
+	"shipment":    {"moved"},
 }
 
 // uncorrectable kinds are mended by another record of the same kind, not by a correction.
@@ -51,7 +52,6 @@ var uncorrectable = map[string]string{
 	"harvest-refused": "A refused attempt stays as it was.",
 	"disposal":        "A disposal is voided and written anew.",
 	"pack-lot":        "A pack lot is not corrected, because crates carry its code. Pack it anew from what is left, and dispose of what was wrong.",
-	"shipment":        "A shipment is voided and written anew; tell the buyer.",
 	"return":          "A return is voided and written anew.",
 }
 
@@ -102,6 +102,9 @@ func (w *writing) correct(kind string, id uuid.UUID, reason string, changes json
 		return out, err
 	}
 	if err := w.index().correction(e); err != nil {
+		return out, err
+	}
+	if err := w.checkMoves(movedBy(before), movedBy(after)); err != nil {
 		return out, err
 	}
 	out.Record = old
@@ -182,7 +185,10 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 		if err := w.checkHarvest(lot, was); err != nil {
 			return err
 		}
-		return w.checkUnit(lot, was)
+		return w.checkTaken(lot, was)
+	}
+	if shipment, ok := after.(*domain.Shipment); ok {
+		return w.checkShipment(shipment, before.(*domain.Shipment))
 	}
 	if hold, ok := after.(*domain.Hold); ok {
 		released := hold.Released
@@ -215,18 +221,22 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 	return err
 }
 
-// checkUnit refuses to count a lot in another unit once some of it was taken out in the old one.
-func (w *writing) checkUnit(lot, was *domain.HarvestLot) error {
-	if lot.Quantity.Unit == was.Quantity.Unit {
+// checkTaken refuses to count a lot in another unit once some of it was taken out in the old one, and to do without a
+// crate that has left.
+func (w *writing) checkTaken(lot, was *domain.HarvestLot) error {
+	if lot.Quantity.Unit == was.Quantity.Unit && lot.Containers >= was.Containers {
 		return nil
 	}
 	var taken bool
-	err := w.tx.QueryRow(w.ctx, `select packed + shipped + disposed > 0 from lots where farm_id = $1 and id = $2`, w.actor.FarmID, lot.ID).Scan(&taken)
+	var crate int
+	err := w.tx.QueryRow(w.ctx, `select packed + shipped + disposed > 0, (select coalesce(max(crate), 0) from shipment_lines where farm_id = $1 and lot_id = $2)
+		from lots where farm_id = $1 and id = $2`, w.actor.FarmID, lot.ID).Scan(&taken, &crate)
 	if err != nil {
 		return err
 	}
 	var p domain.Problems
-	p.Check(!taken, "/quantity/unit", "Some of the lot was packed, shipped or disposed of in %s. Keep the unit.", was.Quantity.Unit)
+	p.Check(!taken || lot.Quantity.Unit == was.Quantity.Unit, "/quantity/unit", "Some of the lot was packed, shipped or disposed of in %s. Keep the unit.", was.Quantity.Unit)
+	p.Check(lot.Containers >= crate, "/containers", "Crate %d of the lot has left; there were at least that many.", crate)
 	return p.Err()
 }
 
@@ -329,6 +339,11 @@ func (x index) correction(e *domain.Entry) error {
 		where farm_id = $1 and id = $2`, e.RecordID, string(body.Record), e.Seq, r.DoneOn(), happened); err != nil {
 		return err
 	}
+	if len(movedBy(r)) > 0 {
+		if err := x.unmoved(e.RecordID); err != nil {
+			return err
+		}
+	}
 	return x.rows(r, e.Seq)
 }
 
@@ -356,6 +371,9 @@ func (db *DB) Void(ctx context.Context, actor Actor, mark *domain.RequestMark, k
 			return err
 		}
 		if err := w.index().void(e); err != nil {
+			return err
+		}
+		if err := w.checkMoves(movedBy(r)); err != nil {
 			return err
 		}
 		out.Record = old

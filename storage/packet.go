@@ -3,12 +3,9 @@ package storage
 import (
 	"encoding/json"
 	"fmt"
-	"strings"
-	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
-	"golang.org/x/mod/sumdb/tlog"
 
 	"croftmark/domain"
 )
@@ -38,7 +35,7 @@ type packetBuilder struct {
 	people  map[uuid.UUID]string
 	hands   map[uuid.UUID]*hand
 	facts   *domain.GroundFacts
-	entries []int64
+	spread  map[uuid.UUID]spreading // the applications on the lots' ground
 }
 
 // open reads the request and the farm.
@@ -96,7 +93,7 @@ func (b *packetBuilder) fill() error {
 	for _, l := range b.lots {
 		b.codes[l.ID] = l.Code
 	}
-	for _, step := range []func() error{b.fillPeople, b.loadGroundFacts, b.fillLots, b.fillHands, b.fillBeds, b.fillDeliveries, b.fillHandling, b.fillMoves,
+	for _, step := range []func() error{b.fillPeople, b.loadGroundFacts, b.loadSpread, b.fillLots, b.fillHands, b.fillBeds, b.fillDeliveries, b.fillHandling, b.fillMoves, b.fillPlaces,
 		b.fillDisposals, b.fillHolds, b.fillChanges, b.fillContact, b.fillProofs} {
 		if err := step(); err != nil {
 			return err
@@ -144,18 +141,6 @@ func (b *packetBuilder) fillPeople() error {
 	for _, p := range list {
 		b.people[p.ID] = p.Initials
 	}
-	return err
-}
-
-func (b *packetBuilder) loadGroundFacts() (err error) {
-	a := asked{first: domain.NewDate(1900, 1, 1), last: domain.NewDate(1900, 1, 2), beds: []uuid.UUID{}}
-	for _, l := range b.lots {
-		a.lots, a.last = append(a.lots, l.ID), domain.Later(a.last, l.To)
-		if l.PlantingID != nil {
-			a.plantings, a.beds = append(a.plantings, *l.PlantingID), append(a.beds, l.Beds...)
-		}
-	}
-	b.facts, err = loadFacts(b.r.Ctx, b.tx, b.r.Farm, a)
 	return err
 }
 
@@ -207,7 +192,7 @@ func (b *packetBuilder) fillLots() error {
 		if err != nil {
 			return err
 		}
-		b.p.Lots, b.entries = append(b.p.Lots, lot), append(b.entries, x.Seq)
+		b.p.Lots = append(b.p.Lots, lot)
 	}
 	return nil
 }
@@ -255,7 +240,7 @@ func (b *packetBuilder) packLot(lot *domain.PacketLot, body []byte) error {
 	lot.Crew = b.initials(x.Packers)
 	b.handled(x.Packers, "packed", domain.DateIn(x.PackedAt, b.p.Zone()))
 	for _, f := range x.From {
-		lot.Parents = append(lot.Parents, domain.PacketParent{Code: f.Lot, Quantity: f.Quantity})
+		lot.Parents = append(lot.Parents, domain.PacketParent{Code: f.Lot, Quantity: f.Taken})
 	}
 	for n := 1; n <= x.Crates; n++ {
 		b.p.Crates = append(b.p.Crates, domain.PacketCrate{Code: domain.CrateCode(x.Code, n), Lot: x.Code, Number: n,
@@ -271,46 +256,6 @@ func (b *packetBuilder) initials(people []uuid.UUID) (out []string) {
 	return out
 }
 
-// fillBeds writes the growing areas with everything their ground remembers, each counted to the cut of each lot.
-func (b *packetBuilder) fillBeds() error {
-	seen := map[uuid.UUID]bool{}
-	for _, l := range b.lots {
-		for _, id := range l.Beds {
-			bed := b.facts.Beds[id]
-			if seen[id] || bed == nil {
-				continue
-			}
-			seen[id] = true
-			plot := b.facts.Plots[bed.PlotID]
-			out := domain.PacketBed{ID: id, Name: bed.Name, Plot: plot.Name, From: bed.From, To: bed.To, HistoryKnown: plot.History == "known"}
-			if plot.Location != nil {
-				out.Lat, out.Lon = plot.Location.Lat, plot.Location.Lon
-			}
-			for _, older := range bed.Ground {
-				if old := b.facts.Beds[older]; older != id && old != nil {
-					out.EarlierNames = append(out.EarlierNames, old.Name)
-				}
-			}
-			out.History = b.history(bed, l)
-			b.p.Beds = append(b.p.Beds, out)
-		}
-	}
-	return nil
-}
-
-func (b *packetBuilder) history(bed *domain.BedGround, lot tracedLot) (out []domain.PacketGround) {
-	for _, e := range b.facts.GroundOf(bed, lot.To) {
-		g := domain.PacketGround{Kind: e.Record.Kind, What: e.What, On: e.On, Supplier: e.Supplier, Via: strings.TrimSpace(e.Via + " " + e.ViaName), Lot: lot.Code}
-		if !e.ClockStart.IsZero() {
-			g.IncorporatedOn = e.ClockStart
-			days := lot.From.DaysSince(e.ClockStart)
-			g.DaysToHarvest = &days
-		}
-		out = append(out, g)
-	}
-	return out
-}
-
 // fillDeliveries writes the deliveries behind the ground and the seed, and the batches of own compost.
 func (b *packetBuilder) fillDeliveries() error {
 	t := &domain.Trace{Direction: "back"}
@@ -319,9 +264,9 @@ func (b *packetBuilder) fillDeliveries() error {
 			t.Node(domain.TraceNode{Kind: "input-lot", ID: id})
 		}
 	}
-	for _, e := range b.facts.Exposures {
-		if e.Record.Kind == "application" {
-			t.Node(domain.TraceNode{Kind: "application", ID: e.Record.ID})
+	for _, e := range b.exposures() {
+		if e.Kind == "application" {
+			t.Node(domain.TraceNode{Kind: "application", ID: e.ID})
 		}
 	}
 	if err := traceSources(b.r, b.tx, t); err != nil {
@@ -474,7 +419,7 @@ func (b *packetBuilder) fillMoves() error {
 				return err
 			}
 			move.ID, move.Kind, move.At, move.Reference, moved = s.ID, domain.MoveShipment, s.ShippedAt, s.Reference, s.Moved
-			if c.Is == "food-bank" {
+			if c.Is == "food-bank" || s.Reference.Type == "donation-receipt" {
 				move.Kind = domain.MoveDonation
 			}
 		}
@@ -520,6 +465,31 @@ func (b *packetBuilder) placeCrate(code string, move domain.PacketMove) {
 	}
 }
 
+// fillPlaces says where the crates are. Those of a used-up lot were emptied into other lots, or disposed of if none was packed
+// from it.
+func (b *packetBuilder) fillPlaces() error {
+	packedOn := map[string]bool{}
+	for _, l := range b.p.Lots {
+		for _, parent := range l.Parents {
+			packedOn[parent.Code] = true
+		}
+	}
+	for i := range b.p.Crates {
+		c := &b.p.Crates[i]
+		switch l := b.p.Lot(c.Lot); {
+		case c.CustomerID != uuid.Nil:
+			c.Where = domain.CrateShipped
+		case l.OnHand.Value.Sign() > 0:
+			c.Where = domain.CrateOnFarm
+		case packedOn[c.Lot]:
+			c.Where = domain.CratePackedOn
+		default:
+			c.Where = domain.CrateDisposed
+		}
+	}
+	return nil
+}
+
 func (b *packetBuilder) fillDisposals() error {
 	rows, err := b.tx.Query(b.r.Ctx, `select r.body, r.seq, d.lot_id from disposals d join records r on r.farm_id = $1 and r.id = d.record_id
 		where d.farm_id = $1 and d.lot_id = any($2) order by r.first_seq`, b.r.Farm, lotIDs(b.lots))
@@ -540,131 +510,4 @@ func (b *packetBuilder) fillDisposals() error {
 		return out, nil
 	})
 	return err
-}
-
-func (b *packetBuilder) fillHolds() error {
-	ids := lotIDs(b.lots)
-	for _, bed := range b.p.Beds {
-		ids = append(ids, bed.ID)
-	}
-	rows, err := b.tx.Query(b.r.Ctx, `select h.id, h.target_kind, h.target_id, r.body ->> 'reason', coalesce(r.body #>> '{released,reason}', ''),
-			(e.leaf::jsonb ->> 'entered_at')::timestamptz, h.released_on
-		from holds h join records r on r.farm_id = $1 and r.id = h.id join book_entries e on e.farm_id = $1 and e.seq = r.first_seq
-		where h.farm_id = $1 and h.target_id = any($2) order by r.first_seq`, b.r.Farm, ids)
-	if err != nil {
-		return err
-	}
-	b.p.Holds, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (out domain.PacketHold, err error) {
-		var kind string
-		var target uuid.UUID
-		var released *time.Time
-		if err := row.Scan(&out.ID, &kind, &target, &out.Reason, &out.ReleasedReason, &out.From, &released); err != nil {
-			return out, err
-		}
-		out.On, out.Lot = kind, b.codes[target]
-		if released != nil {
-			out.ReleasedAt = *released
-		}
-		return out, nil
-	})
-	return err
-}
-
-// fillChanges tells corrections, voids and late entries about the lots and their moves openly.
-func (b *packetBuilder) fillChanges() error {
-	ids := lotIDs(b.lots)
-	about := map[uuid.UUID]uuid.UUID{}
-	for _, m := range b.p.Moves {
-		ids = append(ids, m.ID)
-		about[m.ID] = m.CustomerID
-	}
-	for _, e := range b.facts.Exposures {
-		ids = append(ids, e.Record.ID)
-	}
-	rows, err := b.tx.Query(b.r.Ctx, `select leaf from book_entries where farm_id = $1 and record_id = any($2) order by seq`, b.r.Farm, ids)
-	if err != nil {
-		return err
-	}
-	leaves, err := pgx.CollectRows(rows, pgx.RowTo[string])
-	if err != nil {
-		return err
-	}
-	first := map[uuid.UUID]*domain.Entry{}
-	for _, leaf := range leaves {
-		e, err := domain.ParseEntry([]byte(leaf))
-		if err != nil {
-			return err
-		}
-		b.change(e, first, about[e.RecordID])
-	}
-	return nil
-}
-
-func (b *packetBuilder) change(e *domain.Entry, first map[uuid.UUID]*domain.Entry, customer uuid.UUID) {
-	by := b.people[e.TypedBy]
-	switch e.EntryKind {
-	case "correction", "void":
-		made := first[e.RecordID]
-		b.p.Corrections = append(b.p.Corrections, domain.PacketCorrection{Entry: e.Seq, Of: made.Seq, Kind: made.EntryKind, Void: e.EntryKind == "void",
-			At: e.EnteredAt, By: by, Reason: e.Reason, CustomerID: customer})
-	case "lot-judgement":
-		b.alert(e)
-	case "review":
-	default:
-		first[e.RecordID] = e
-		if late := e.Late(b.p.Zone()); late > 0 {
-			b.p.LateEntries = append(b.p.LateEntries, domain.PacketLateEntry{Entry: e.Seq, Kind: e.EntryKind, DoneOn: e.DoneOn, EnteredAt: e.EnteredAt,
-				By: by, Reason: e.Reason, CustomerID: customer})
-		}
-	}
-}
-
-// alert tells that a lot's judgement changed after it was cut.
-func (b *packetBuilder) alert(e *domain.Entry) {
-	var v lotVerdict
-	if err := json.Unmarshal(e.Body, &v); err != nil || !v.Judgement.Verdict.Refuses() {
-		return
-	}
-	text := ""
-	if len(v.Judgement.Reasons) > 0 {
-		text = v.Judgement.Reasons[0].Text
-	}
-	b.p.Alerts = append(b.p.Alerts, domain.PacketAlert{Lot: b.codes[v.LotID], At: e.EnteredAt, Then: v.Before, Now: v.Judgement.Verdict, Text: text})
-}
-
-func (b *packetBuilder) fillContact() error {
-	lots, err := possibleContact(b.r, b.tx, lotIDs(b.lots))
-	for _, l := range lots {
-		b.p.PossibleContact = append(b.p.PossibleContact, domain.PacketContact{Lot: l.Code, How: "shared a tank, a line or a crate without a label on " + l.On.String()})
-	}
-	return err
-}
-
-// fillProofs shows that the lots' entries stand in the book the packet was made from.
-func (b *packetBuilder) fillProofs() error {
-	head, key, err := readHead(b.r.Ctx, b.tx, b.r.Farm, "")
-	if err != nil {
-		return err
-	}
-	root, err := head.root()
-	if err != nil {
-		return err
-	}
-	b.p.Checkpoint = domain.PacketCheckpoint{Origin: "croftmark/" + key, Size: head.size, Root: root.String()}
-	for _, seq := range b.entries {
-		hashes, err := tlog.ProveRecord(head.size, seq-1, bookHashes{b.r.Ctx, b.tx, b.r.Farm})
-		if err != nil {
-			return err
-		}
-		proof := domain.PacketProof{Entry: seq}
-		if err := b.tx.QueryRow(b.r.Ctx, `select kind, leaf from book_entries where farm_id = $1 and seq = $2`, b.r.Farm, seq).Scan(&proof.Kind, &proof.Data); err != nil {
-			return err
-		}
-		proof.Leaf = tlog.RecordHash([]byte(proof.Data)).String()
-		for _, h := range hashes {
-			proof.Hashes = append(proof.Hashes, h.String())
-		}
-		b.p.Proofs = append(b.p.Proofs, proof)
-	}
-	return nil
 }

@@ -26,7 +26,7 @@ func TestPacketAnswersABuyer(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(packet.Lots) != 4 || len(packet.Moves) != 2 || len(packet.Customers) != 2 || len(packet.Beds) != 3 || len(packet.InputLots) != 1 || len(packet.Proofs) != 4 {
+	if len(packet.Lots) != 4 || len(packet.Moves) != 2 || len(packet.Customers) != 2 || len(packet.Beds) != 3 || len(packet.InputLots) != 1 || len(packet.Proofs) != 6 {
 		t.Errorf("%d lots, %d moves, %d customers, %d beds, %d deliveries, %d proofs", len(packet.Lots), len(packet.Moves), len(packet.Customers),
 			len(packet.Beds), len(packet.InputLots), len(packet.Proofs))
 	}

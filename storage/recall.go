@@ -109,11 +109,17 @@ func (o *Recalled) work(r Reading, tx pgx.Tx) error {
 		return err
 	}
 	for _, l := range o.Lots {
+		if gap := l.PackingGap(); gap != "" {
+			o.Gaps = append(o.Gaps, gap)
+		}
 		if !l.Held && l.OnHand.Value.Sign() > 0 && !o.Recall.Drill {
 			o.Gaps = append(o.Gaps, fmt.Sprintf("%s of lot %s are still on the farm and not on hold.", l.OnHand, l.Code))
 		}
 	}
 	for _, p := range o.Recipients {
+		if !p.Delivered() {
+			o.Gaps = append(o.Gaps, p.Name+" sent some of it back, and no delivery to them is on record.")
+		}
 		if p.Phone == "" && p.Email == "" {
 			o.Gaps = append(o.Gaps, "There is no phone number or address for "+p.Name+".")
 		}
@@ -129,8 +135,8 @@ select l.id, l.kind, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', '
 	(l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, l.shipped::text, l.returned::text, l.disposed::text,
 	l.verdict in ('wait', 'ask', 'stop') or exists (select from holds h where h.farm_id = $1 and h.target_id = l.id and h.released_on is null),
 	x.body -> 'culls',
-	(select jsonb_agg(jsonb_build_object('value', e.quantity::text, 'unit', p.unit)) from lot_edges e join lots p on p.farm_id = $1 and p.id = e.parent_id
-		where e.farm_id = $1 and e.child_id = l.id and not e.parent_id = any($3)),
+	(select jsonb_agg(jsonb_build_object('taken', jsonb_build_object('value', e.quantity::text, 'unit', p.unit), 'outside', not e.parent_id = any($3)))
+		from lot_edges e join lots p on p.farm_id = $1 and p.id = e.parent_id where e.farm_id = $1 and e.child_id = l.id),
 	not exists (select from lot_edges e where e.farm_id = $1 and e.child_id = l.id)
 from lots l join records x on x.farm_id = $1 and x.id = l.id
 left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
@@ -158,16 +164,51 @@ func recallLots(r Reading, tx pgx.Tx, ids, scope []uuid.UUID) ([]domain.RecallLo
 				return l, err
 			}
 		}
-		outside, err := list[domain.Quantity](added)
-		for _, q := range outside {
-			v, err := q.In(unit)
-			if err != nil {
-				return l, err
-			}
-			l.Added = domain.Quantity{Value: l.Added.Value.Add(v), Unit: unit}
+		parts, err := list[wentIn](added)
+		if err != nil || len(parts) == 0 {
+			return l, err
 		}
-		return l, err
+		return l, fillWentIn(&l, parts)
 	})
+}
+
+// wentIn is a part of a pack lot: how much of a parent went in, and whether that parent is outside the scope.
+type wentIn struct {
+	Taken   domain.Quantity `json:"taken"`
+	Outside bool            `json:"outside"`
+}
+
+// packingPlaces rounds what is left of a sum over units to far below what any scale shows.
+const packingPlaces = 6
+
+// fillWentIn adds up what went into a pack lot, in its own unit, and finds what of it did not come out.
+func fillWentIn(l *domain.RecallLot, parts []wentIn) error {
+	unit := l.Quantity.Unit
+	in, outside := decimal.Zero, decimal.Zero
+	for _, part := range parts {
+		v, err := part.Taken.In(unit)
+		if err != nil {
+			return err
+		}
+		in = in.Add(v)
+		if part.Outside {
+			outside = outside.Add(v)
+		}
+	}
+	out := l.Quantity.Value
+	if !l.Culls.IsZero() {
+		culls, err := l.Culls.In(unit)
+		if err != nil {
+			return err
+		}
+		out = out.Add(culls)
+	}
+	if outside.Sign() > 0 {
+		l.Added = domain.Quantity{Value: outside, Unit: unit}
+	}
+	l.WentIn = domain.Quantity{Value: in, Unit: unit}
+	l.Difference = domain.Quantity{Value: in.Sub(out).Round(packingPlaces), Unit: unit}
+	return nil
 }
 
 func recipients(r Reading, tx pgx.Tx, lots []uuid.UUID, reached []domain.Contacted) ([]domain.Recipient, error) {
@@ -215,29 +256,4 @@ func recipients(r Reading, tx pgx.Tx, lots []uuid.UUID, reached []domain.Contact
 		}
 	}
 	return out, nil
-}
-
-// possibleContact finds lots outside the scope that shared a tank or line with it on one day, or a crate that lost its
-// label and may be of either. Whether a clean lay between
-// is for a person to say; they are listed apart and pulled by nobody.
-func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLot, error) {
-	rows, err := tx.Query(r.Ctx, `
-		with place as (
-			select t.lot_id, lower(h.body ->> 'tank') as place, r.done_on from water_touches t join records h on h.farm_id = $1 and h.id = t.record_id
-				join records r on r.farm_id = $1 and r.id = t.record_id where t.farm_id = $1 and t.lot_id is not null and h.body ? 'tank'
-			union select l.id, lower(x.body ->> w.name), l.cut_from from lots l join records x on x.farm_id = $1 and x.id = l.id
-				cross join (values ('tank'), ('line')) as w (name) where l.farm_id = $1 and l.kind = 'pack-lot' and x.body ? w.name
-			union select (c ->> 'lot_id')::uuid, 'lost label ' || x.id, x.done_on from records x, jsonb_array_elements(x.body -> 'lots') c
-				where x.farm_id = $1 and x.kind = 'lost-label' and not x.voided
-		)
-		select distinct o.lot_id from place s join place o on o.place = s.place and o.done_on = s.done_on and o.lot_id <> s.lot_id
-		where s.lot_id = any($2) and not o.lot_id = any($2)`, r.Farm, scope)
-	if err != nil {
-		return nil, err
-	}
-	ids, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
-	if err != nil || len(ids) == 0 {
-		return nil, err
-	}
-	return recallLots(r, tx, ids, ids)
 }

@@ -2,6 +2,7 @@ package storage
 
 import (
 	"fmt"
+	"reflect"
 	"time"
 
 	"github.com/google/uuid"
@@ -76,39 +77,80 @@ func lotMovement(p *domain.Problems, lots map[string]*stockLot, at string, l dom
 	return movement{lot, 0, v, at + "/quantity"}
 }
 
-// decideShipment lets nothing held leave, and no more than there is.
-func (w *writing) decideShipment(s *domain.Shipment) ([]string, error) {
+// decideShipment lets nothing held leave, and no more than there is. A corrected shipment was what it had moved before: that
+// is on hand again for it, and its crates keep the quantity they left with.
+func (w *writing) decideShipment(s *domain.Shipment, was []domain.Moved) error {
 	refs, err := w.refs(s.CustomerID)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	var p domain.Problems
 	need(&p, refs, "/customer_id", "customer", s.CustomerID)
 	if err := p.Err(); err != nil {
-		return nil, err
+		return err
 	}
 	moves, err := w.movements(s.Lines)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	away, err := w.cratesAway(moves)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	leaving := map[*stockLot]decimal.Decimal{}
-	for _, m := range moves {
-		if m.lot.held() {
-			return nil, heldError(m.lot, "shipped")
+	own := sumsOf(was)
+	leaving := map[uuid.UUID]decimal.Decimal{}
+	for i := range moves {
+		m := &moves[i]
+		whole, key := crateKey{m.lot.ID, 0}, crateKey{m.lot.ID, m.crate}
+		if before, mine := own[key]; mine && m.crate > 0 {
+			m.quantity = before
+		} else {
+			p.Check(m.crate == 0 || !away[key], m.pointer, "That crate has already left.")
 		}
-		p.Check(m.crate == 0 || !away[crateKey{m.lot.ID, m.crate}], m.pointer, "That crate has already left.")
-		leaving[m.lot] = leaving[m.lot].Add(m.quantity)
-		p.Check(!leaving[m.lot].GreaterThan(m.lot.OnHand), m.pointer, "Only %s %s of lot %s are left.", m.lot.OnHand, m.lot.Unit, m.lot.Code)
+		leaving[m.lot.ID] = leaving[m.lot.ID].Add(m.quantity)
+		if m.lot.held() && leaving[m.lot.ID].GreaterThan(own[whole]) {
+			return heldError(m.lot, "shipped")
+		}
+		left := m.lot.OnHand.Add(own[whole])
+		p.Check(!leaving[m.lot.ID].GreaterThan(left), m.pointer, "Only %s %s of lot %s are left.", left, m.lot.Unit, m.lot.Code)
 	}
 	s.Moved = movedOf(moves)
-	return nil, p.Err()
+	return p.Err()
 }
 
-// decideReturn takes back only what went to that customer.
+// sumsOf adds up what was moved: of each crate, and as crate 0 of the whole lot.
+func sumsOf(moved []domain.Moved) map[crateKey]decimal.Decimal {
+	out := map[crateKey]decimal.Decimal{}
+	for _, m := range moved {
+		whole := crateKey{m.LotID, 0}
+		out[whole] = out[whole].Add(m.Quantity.Value)
+		if m.Crate > 0 {
+			out[crateKey{m.LotID, m.Crate}] = m.Quantity.Value
+		}
+	}
+	return out
+}
+
+// checkShipment holds a corrected shipment to the book. While its lines stay as they were, so does what they moved.
+func (w *writing) checkShipment(s, was *domain.Shipment) error {
+	s.Moved = nil
+	if err := domain.CheckRecord(s, w.today, w.zone); err != nil {
+		return err
+	}
+	if !reflect.DeepEqual(s.Lines, was.Lines) {
+		return w.decideShipment(s, was.Moved)
+	}
+	s.Moved = was.Moved
+	refs, err := w.refs(s.CustomerID)
+	if err != nil {
+		return err
+	}
+	var p domain.Problems
+	need(&p, refs, "/customer_id", "customer", s.CustomerID)
+	return p.Err()
+}
+
+// decideReturn takes back only what went to that customer, all lines together. A crate comes back with what it left with.
 func (w *writing) decideReturn(r *domain.Return) ([]string, error) {
 	moves, err := w.movements(r.Lines)
 	if err != nil {
@@ -119,9 +161,21 @@ func (w *writing) decideReturn(r *domain.Return) ([]string, error) {
 		return nil, err
 	}
 	var p domain.Problems
-	for _, m := range moves {
-		there := with[crateKey{m.lot.ID, m.crate}]
-		p.Check(!m.quantity.GreaterThan(there), m.pointer, "That customer has %s %s of lot %s, not %s.", there, m.lot.Unit, m.lot.Code, m.quantity)
+	back := map[uuid.UUID]decimal.Decimal{}
+	for i := range moves {
+		m := &moves[i]
+		there := with[crateKey{m.lot.ID, 0}]
+		words := "That customer has %s %s of lot %s, and this would bring back %s."
+		if m.crate > 0 {
+			m.quantity = with[crateKey{m.lot.ID, m.crate}]
+			words += " Some came back without its crate before: Give the lot and the quantity instead of the crate."
+			if m.quantity.Sign() <= 0 {
+				p.Add(m.pointer, "Crate %s is not with that customer.", domain.CrateCode(m.lot.Code, m.crate))
+				continue
+			}
+		}
+		back[m.lot.ID] = back[m.lot.ID].Add(m.quantity)
+		p.Check(!back[m.lot.ID].GreaterThan(there), m.pointer, words, there, m.lot.Unit, m.lot.Code, back[m.lot.ID])
 	}
 	r.Moved = movedOf(moves)
 	if err := p.Err(); err != nil {
@@ -131,6 +185,69 @@ func (w *writing) decideReturn(r *domain.Return) ([]string, error) {
 		return []string{"Customers handled it, or its time away is in doubt: do not sell it on to kitchens or grocers."}, nil
 	}
 	return nil, nil
+}
+
+// brokenMovesSQL finds the first line, in the order of the book, that could not have been: more came back than was there,
+// or a crate left that was away. The door keeps both from being written; a void or a correction of an earlier line must not
+// bring them about.
+const brokenMovesSQL = `
+select direction, record_id, reference, at, name, code, crate, quantity::text, unit from (
+	select s.direction, s.record_id, s.reference, s.at, c.body ->> 'name' as name, l.code, s.crate, s.quantity, l.unit, r.first_seq, s.line,
+		sum(case s.direction when 'out' then s.quantity else -s.quantity end) over (partition by s.lot_id, s.customer_id order by r.first_seq, s.line) as has,
+		sum(case s.direction when 'out' then s.quantity else -s.quantity end) over (partition by s.lot_id, s.customer_id, s.crate order by r.first_seq, s.line) as in_crate,
+		sum(case s.direction when 'out' then 1 else -1 end) over (partition by s.lot_id, s.crate order by r.first_seq, s.line) as away
+	from shipment_lines s join records r on r.farm_id = $1 and r.id = s.record_id join records c on c.farm_id = $1 and c.id = s.customer_id
+		join lots l on l.farm_id = $1 and l.id = s.lot_id
+	where s.farm_id = $1 and s.lot_id = any($2)) as told
+where has < 0 or (crate > 0 and (in_crate < 0 or away not in (0, 1)))
+order by first_seq, line limit 1`
+
+// checkMoves refuses a void or correction after which a later return or shipment of the same lots could not have been.
+func (w *writing) checkMoves(lists ...[]domain.Moved) error {
+	var lots []uuid.UUID
+	for _, list := range lists {
+		for _, m := range list {
+			lots = append(lots, m.LotID)
+		}
+	}
+	if len(lots) == 0 {
+		return nil
+	}
+	if err := w.settle(); err != nil {
+		return err
+	}
+	var direction, reference, name, code, quantity, unit string
+	var record uuid.UUID
+	var at time.Time
+	var crate int
+	err := w.tx.QueryRow(w.ctx, brokenMovesSQL, w.actor.FarmID, lots).Scan(&direction, &record, &reference, &at, &name, &code, &crate, &quantity, &unit)
+	if err == pgx.ErrNoRows {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	if crate > 0 {
+		code = domain.CrateCode(code, crate)
+	}
+	on := domain.DateIn(at, w.zone)
+	if direction == "back" {
+		return domain.Refuse(domain.CodeRuleRefused, "Some of it came back",
+			"%s sent back %s %s of %s on %s (return %s), and would not have had it. Void that return first.", name, quantity, unit, code, on, record)
+	}
+	return domain.Refuse(domain.CodeRuleRefused, "It left again",
+		"%s went to %s on %s with %s (shipment %s), and would not have been here. Void or correct that shipment first.", code, name, on, reference, record)
+}
+
+// movedBy is what a shipment or return moved; other records move nothing.
+func movedBy(r domain.Record) []domain.Moved {
+	switch r := r.(type) {
+	case *domain.Shipment:
+		return r.Moved
+	case *domain.Return:
+		return r.Moved
+	}
+	return nil
 }
 
 // withCustomer gives what a customer has of the lots of some movements: of each crate, and as crate 0 of the whole lot.
@@ -209,6 +326,14 @@ func (x index) moved(id, customer uuid.UUID, at time.Time, direction, reference 
 		update lots set shipped = shipped + case when $5 = 'out' then m.q else 0 end, returned = returned + case when $5 = 'back' then m.q else 0 end
 		from (select lot_id, sum(quantity) as q from moved group by lot_id) m where lots.farm_id = $1 and lots.id = m.lot_id`,
 		id, customer, at, direction, reference, ids, crates, amounts)
+}
+
+// unmoved takes the lines of a record away and counts them back, before its corrected lines are written.
+func (x index) unmoved(id uuid.UUID) error {
+	return x.exec(`with gone as (delete from shipment_lines where farm_id = $1 and record_id = $2 returning lot_id, direction, quantity)
+		update lots set shipped = shipped - s.away, returned = returned - s.back from (select lot_id,
+			sum(case direction when 'out' then quantity else 0 end) as away, sum(case direction when 'back' then quantity else 0 end) as back from gone group by lot_id) s
+			where lots.farm_id = $1 and lots.id = s.lot_id`, id)
 }
 
 // movedOf is what the book keeps of movements.

@@ -1,6 +1,9 @@
 package storage
 
 import (
+	"strings"
+	"time"
+
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
@@ -13,6 +16,7 @@ const startSQL = `
 with deliveries as (
 	select $3::uuid as id where $3::uuid is not null
 	union select id from records where $4 <> '' and farm_id = $1 and kind = 'input-lot' and lower(body ->> 'supplier') = lower($4)
+	union select id from records where $19::uuid is not null and farm_id = $1 and kind = 'input-lot' and body ->> 'input_id' = $19::text
 ), batch as (
 	select $5::uuid as id where $5::uuid is not null
 	union select b.id from records b join deliveries d on b.body @> jsonb_build_object('ingredients', jsonb_build_array(jsonb_build_object('input_lot_id', d.id::text)))
@@ -35,7 +39,7 @@ union select l.id from ground g join lot_beds lb on lb.farm_id = $1 and lb.bed_i
 union select l.id from deliveries d join plantings p on p.farm_id = $1 and p.seed_lot_id = d.id join lots l on l.farm_id = $1 and l.planting_id = p.id
 union select t.lot_id from water_touches t where t.farm_id = $1 and t.source_id = $9 and t.lot_id is not null and t.from_at >= $10 and t.from_at <= $11
 union select lot_id from shipment_lines where farm_id = $1 and reference = $12 and $12 <> ''
-union select lot_id from shipment_lines where farm_id = $1 and customer_id = $13 and at >= $14 and at < $15
+union select lot_id from shipment_lines where farm_id = $1 and customer_id = $13 and direction = 'out' and at >= $14 and at < $15
 union select l.id from lots l join plantings p on p.farm_id = $1 and p.id = l.planting_id join records c on c.farm_id = $1 and c.id = p.crop_id
 	where l.farm_id = $1 and $16 <> '' and lower(c.body ->> 'name') = lower($16) and l.cut_from <= $17 and l.cut_to >= $17
 union select l.id from lots l join records x on x.farm_id = $1 and x.id = l.id
@@ -56,15 +60,7 @@ func startLots(r Reading, tx pgx.Tx, s domain.TraceStart) ([]uuid.UUID, error) {
 			code = parsed.Lot
 		}
 	}
-	var farm domain.Farm
-	var body []byte
-	if err := tx.QueryRow(r.Ctx, `select body from records where farm_id = $1 and id = $1`, r.Farm).Scan(&body); err != nil {
-		return nil, err
-	}
-	if err := (ref{Body: body}).into(&farm); err != nil {
-		return nil, err
-	}
-	zone, err := domain.Zone(farm.TimeZone)
+	zone, err := farmZone(r, tx)
 	if err != nil {
 		return nil, err
 	}
@@ -81,7 +77,7 @@ func startLots(r Reading, tx pgx.Tx, s domain.TraceStart) ([]uuid.UUID, error) {
 	}
 	rows, err := tx.Query(r.Ctx, startSQL, r.Farm, code, nullID(s.InputLotID), s.Supplier, nullID(s.CompostBatchID), nullID(s.BedID),
 		domain.DateIn(from, zone), domain.DateIn(to, zone), s.WaterSourceID, from, to, s.Reference, s.CustomerID, on.In(zone), on.AddDays(1).In(zone),
-		s.Crop, on, nullID(s.PersonID))
+		s.Crop, on, nullID(s.PersonID), nullID(s.InputID))
 	if err != nil {
 		return nil, err
 	}
@@ -90,6 +86,15 @@ func startLots(r Reading, tx pgx.Tx, s domain.TraceStart) ([]uuid.UUID, error) {
 		err = domain.NotFound("lot", code)
 	}
 	return lots, err
+}
+
+// farmZone reads the zone of the farm's days.
+func farmZone(r Reading, tx pgx.Tx) (*time.Location, error) {
+	var name string
+	if err := tx.QueryRow(r.Ctx, `select body ->> 'time_zone' from records where farm_id = $1 and id = $1`, r.Farm).Scan(&name); err != nil {
+		return nil, err
+	}
+	return domain.Zone(name)
 }
 
 // TraceFrom answers a question from any start, towards the ground or towards the eater.
@@ -108,7 +113,123 @@ func (db *DB) TraceFrom(r Reading, s domain.TraceStart, forward bool) (t *domain
 			return err
 		}
 		t = &domain.Trace{Direction: "forward"}
+		if err := addStart(r, tx, t, s, lots); err != nil {
+			return err
+		}
 		return traceDown(r, tx, t, lots)
 	})
 	return t, err
+}
+
+// addStart begins a trace with the record that was asked about, and links it to the lots it reached. A lot, a paper, a day or
+// a supplier is no record of its own.
+func addStart(r Reading, tx pgx.Tx, t *domain.Trace, s domain.TraceStart, lots []uuid.UUID) error {
+	for _, id := range []uuid.UUID{s.BedID, s.WaterSourceID, s.InputID, s.InputLotID, s.CompostBatchID, s.PersonID} {
+		if id == uuid.Nil {
+			continue
+		}
+		var kind, name string
+		err := tx.QueryRow(r.Ctx, `select kind, coalesce(body ->> 'name', body ->> 'code', body ->> 'supplier_lot', body ->> 'supplier', '')
+			from records where farm_id = $1 and id = $2`, r.Farm, id).Scan(&kind, &name)
+		if err != nil {
+			return err
+		}
+		start := t.Node(domain.TraceNode{Kind: kind, ID: id, Label: name})
+		reached, _, err := chain(r, tx, lots, false)
+		if err != nil {
+			return err
+		}
+		for _, l := range reached {
+			if l.Start {
+				t.Link(start, t.Node(domain.TraceNode{Kind: l.Kind, ID: l.ID, Label: l.Code + " " + l.Name, On: l.From}), "reached")
+			}
+		}
+	}
+	return nil
+}
+
+// namedSQL finds what a code, a name or an id stands for. Names are compared without regard to case.
+const namedSQL = `
+select distinct kind, id, coalesce(body ->> 'name', body ->> 'code', body ->> 'supplier', '') from records
+where farm_id = $1 and not voided and kind in ('input', 'input-lot', 'compost-batch', 'water-source', 'bed', 'person', 'harvest-lot', 'pack-lot')
+	and (id = $2 or ($2::uuid is null and (
+		(kind in ('compost-batch', 'harvest-lot', 'pack-lot') and lower(body ->> 'code') = lower($3))
+		or (kind in ('bed', 'water-source', 'input') and lower(body ->> 'name') = lower($3))
+		or (kind = 'input-lot' and lower(body ->> 'supplier_lot') = lower($3)))))
+union all
+select distinct 'shipment', null::uuid, reference from shipment_lines where farm_id = $1 and $2::uuid is null and $3 <> '' and lower(reference) = lower($3)`
+
+// named is one thing that a code can stand for.
+type named struct {
+	Kind string
+	ID   *uuid.UUID
+	Name string
+}
+
+// start is the question that begins with the thing.
+func (n named) start() (s domain.TraceStart) {
+	switch n.Kind {
+	case "input":
+		s.InputID = *n.ID
+	case "input-lot":
+		s.InputLotID = *n.ID
+	case "compost-batch":
+		s.CompostBatchID = *n.ID
+	case "water-source":
+		s.WaterSourceID = *n.ID
+	case "bed":
+		s.BedID = *n.ID
+	case "person":
+		s.PersonID = *n.ID
+	case "shipment":
+		s.Reference = n.Name
+	default:
+		s.Lot = n.Name
+	}
+	return s
+}
+
+// StartOf finds what a code stands for: the code of a lot or crate; an id; the code of a compost batch, a supplier's lot, the
+// number of a paper, or the name of an input, bed or water source. A name that several things bear is refused, and they are
+// told apart.
+func (db *DB) StartOf(r Reading, code string) (s domain.TraceStart, err error) {
+	if parsed, err := domain.ParseCode(code); err == nil && parsed.Crate > 0 {
+		return domain.TraceStart{Crate: parsed.Text}, nil
+	} else if err == nil {
+		return domain.TraceStart{Lot: parsed.Text}, nil
+	}
+	var id *uuid.UUID
+	if parsed, err := uuid.Parse(code); err == nil {
+		id = &parsed
+	}
+	var found []named
+	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+		rows, err := tx.Query(r.Ctx, namedSQL, r.Farm, id, strings.TrimSpace(code))
+		if err != nil {
+			return err
+		}
+		found, err = pgx.CollectRows(rows, pgx.RowToStructByPos[named])
+		return err
+	})
+	switch {
+	case err != nil:
+		return s, err
+	case len(found) == 0:
+		return s, domain.NotFound("lot, crate, input, batch, source or bed", code)
+	case len(found) > 1:
+		return s, severalNamed(code, found)
+	}
+	return found[0].start(), nil
+}
+
+func severalNamed(code string, found []named) error {
+	var list []string
+	for _, n := range found {
+		what := kindWords(n.Kind) + " " + n.Name
+		if n.ID != nil {
+			what += " (" + n.ID.String() + ")"
+		}
+		list = append(list, what)
+	}
+	return domain.Refuse(domain.CodeInvalid, "That names several things", "%.60q stands for %s. Ask with the id of the one you mean.", code, strings.Join(list, ", "))
 }

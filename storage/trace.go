@@ -140,6 +140,9 @@ func traceBack(r Reading, tx pgx.Tx, start []uuid.UUID) (*domain.Trace, error) {
 			traceGround(t, facts, facts.Beds[id], planting, l.To)
 		}
 	}
+	if err := traceContact(r, tx, t, a.lots); err != nil {
+		return nil, err
+	}
 	return t, traceSources(r, tx, t)
 }
 
@@ -448,7 +451,7 @@ func traceDown(r Reading, tx pgx.Tx, t *domain.Trace, start []uuid.UUID) error {
 		t.Link(lot, shipment, how)
 		t.Link(shipment, customer, "went to")
 	}
-	return nil
+	return traceContact(r, tx, t, ids)
 }
 
 // startOf names what a forward trace starts from.

@@ -1,0 +1,80 @@
+package storage
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"croftmark/domain"
+)
+
+// contactDays is how far apart two lots may have used a tank, table or crate and still be possible contact when no clean lies
+// between on record. Cleaning what touches food at least once on each day of use is common practice; a week leaves room for
+// cleans that nobody wrote down, and is our choice.
+const contactDays = 7
+
+// placesSQL lists who used which tank or line when, and when it was cleaned (a handling for cleaning that names it). The
+// placeholders are filled with what limits each part.
+const (
+	tankUses = `
+	select t.lot_id, h.body ->> 'tank' as name, t.from_at as at, t.use = 'cleaning' as clean from water_touches t
+		join records h on h.farm_id = $1 and h.id = t.record_id where t.farm_id = $1 and t.lot_id is not null and h.kind = 'handling' and h.body ? 'tank'`
+	packUses = `
+	select l.id, x.body ->> w.name, (x.body ->> 'packed_at')::timestamptz, false from lots l join records x on x.farm_id = $1 and x.id = l.id
+		cross join (values ('tank'), ('line')) as w (name) where l.farm_id = $1 and l.kind = 'pack-lot' and x.body ? w.name`
+)
+
+const possibleContactSQL = `
+with mine as materialized (
+	select * from (` + tankUses + ` and t.lot_id = any($2) union all ` + packUses + ` and l.id = any($2)) as u where not clean
+), span as materialized (
+	select min(at) - make_interval(days => $3) as first, max(at) + make_interval(days => $3) as last from mine
+), near as materialized (` + tankUses + ` and t.from_at between (select first from span) and (select last from span)
+	union all ` + packUses + ` and l.cut_from between (select first::date - 1 from span) and (select last::date + 1 from span)
+)
+select distinct on (o.lot_id) o.lot_id, o.name, o.at
+from mine s join near o on lower(o.name) = lower(s.name) and not o.clean and o.at between s.at - make_interval(days => $3) and s.at + make_interval(days => $3)
+where not o.lot_id = any($2) and not exists (select from near c where c.clean and lower(c.name) = lower(s.name) and c.at between least(s.at, o.at) and greatest(s.at, o.at))
+order by o.lot_id, o.at`
+
+// possibleContact finds lots outside the scope that used the same tank or line before the next clean. They are listed apart,
+// and pulled by nobody: whether it mattered is for a person to say.
+func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLot, error) {
+	rows, err := tx.Query(r.Ctx, possibleContactSQL, r.Farm, scope, contactDays)
+	if err != nil {
+		return nil, err
+	}
+	type contact struct {
+		Lot  uuid.UUID
+		Name string
+		At   time.Time
+	}
+	found, err := pgx.CollectRows(rows, pgx.RowToStructByPos[contact])
+	if err != nil || len(found) == 0 {
+		return nil, err
+	}
+	zone, err := farmZone(r, tx)
+	if err != nil {
+		return nil, err
+	}
+	ids, how := make([]uuid.UUID, len(found)), map[uuid.UUID]string{}
+	for i, c := range found {
+		ids[i] = c.Lot
+		how[c.Lot] = "shared " + c.Name + " on " + domain.DateIn(c.At, zone).String() + ", with no clean between on record"
+	}
+	lots, err := recallLots(r, tx, ids, ids)
+	for i := range lots {
+		lots[i].How = how[lots[i].ID]
+	}
+	return lots, err
+}
+
+// traceContact lists possible contact of the lots of a trace apart from its chain.
+func traceContact(r Reading, tx pgx.Tx, t *domain.Trace, lots []uuid.UUID) error {
+	possible, err := possibleContact(r, tx, lots)
+	for _, l := range possible {
+		t.Possible = append(t.Possible, domain.TraceContact{LotID: l.ID, Lot: l.Code, What: l.Name, How: l.How})
+	}
+	return err
+}

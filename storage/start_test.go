@@ -1,0 +1,65 @@
+package storage_test
+
+import (
+	"testing"
+
+	"github.com/google/uuid"
+
+	"croftmark/domain"
+)
+
+// What a customer sent back on a day was not delivered on it.
+func TestACustomersDayIsWhatWasDelivered(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	mix, chard := s.pack("34", "2", 4), s.chard()
+	s.write(mix)
+	cafe := s.customer("Copper Ladle", "restaurant")
+	s.write(s.ship(cafe, "1182", mix.CrateCodes[0]))
+	second := s.ship(cafe, "1183", domain.CrateCode(chard.Code, 1))
+	second.ShippedAt = at("2026-06-08", 7)
+	s.write(second)
+	back := s.sendBack(cafe, domain.ShipmentLine{Crates: mix.CrateCodes[:1]})
+	back.ReturnedAt = at("2026-06-08", 8)
+	s.write(back)
+	got, err := s.db.TraceFrom(s.reading(), domain.TraceStart{CustomerID: cafe, On: day("2026-06-08")}, true)
+	mustBe(t, err)
+	if len(got.Of("pack-lot")) != 0 || len(got.Of("harvest-lot")) != 1 {
+		t.Errorf("%d pack lots and %d harvest lots, want only the chard that was delivered", len(got.Of("pack-lot")), len(got.Of("harvest-lot")))
+	}
+}
+
+// Whatever a code or name stands for, a trace starts from it (the contract: lot, crate, input, batch, source, bed).
+func TestATraceStartsFromAnyCode(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	batch := s.pile("Heap 1", "2025-03-01")
+	mix := s.pack("34", "2", 4)
+	s.write(mix)
+	well := s.well()
+	s.write(s.ship(s.customer("Copper Ladle", "restaurant"), "1182", mix.CrateCodes[0]))
+	s.write(&domain.Handling{Use: domain.UseWashing, SourceID: well, LotIDs: []uuid.UUID{s.lots[0].ID}, StartedAt: at("2026-06-05", 12)})
+	var lot domain.InputLot
+	rec, err := s.db.ReadRecord(ctx, s.actor.FarmID, "input-lot", s.manure)
+	mustBe(t, err)
+	decode(t, rec.Body, &lot)
+	for code, want := range map[string]domain.TraceStart{
+		mix.Code: {Lot: mix.Code}, mix.CrateCodes[1]: {Crate: mix.CrateCodes[1]}, s.lots[1].ID.String(): {Lot: s.lots[1].Code},
+		mix.ID.String(): {Lot: mix.Code}, s.manure.String(): {InputLotID: s.manure}, lot.InputID.String(): {InputID: lot.InputID},
+		"k7": {InputLotID: s.manure}, "heap 1": {CompostBatchID: batch}, batch.String(): {CompostBatchID: batch},
+		well.String(): {WaterSourceID: well}, s.beds[2].String(): {BedID: s.beds[2]}, "lower 6": {BedID: s.beds[2]}, "1182": {Reference: "1182"},
+	} {
+		got, err := s.db.StartOf(s.reading(), code)
+		if err != nil || got != want {
+			t.Errorf("%s: %+v (%v), want %+v", code, got, err, want)
+		}
+	}
+	s.write(&domain.CompostBatch{Code: "lower 6", Method: domain.Passive, StartedOn: day("2026-03-01"),
+		Ingredients: []domain.Ingredient{{Feedstock: "straw general", Amount: domain.Q("1", "yd3")}}})
+	_, err = s.db.StartOf(s.reading(), "Lower 6")
+	wantCode(t, err, domain.CodeInvalid)
+	_, err = s.db.StartOf(s.reading(), "26999-XX")
+	wantCode(t, err, domain.CodeNotFound)
+	_, err = s.db.StartOf(s.reading(), uuid.Must(uuid.NewV7()).String())
+	wantCode(t, err, domain.CodeNotFound)
+}
