@@ -85,6 +85,49 @@ func TestTraceThroughHTTP(t *testing.T) {
 	x.get(domain.Reader, "/v1/trace/nonsense").problem(http.StatusNotFound, domain.CodeNotFound)
 }
 
+// The code of a trace may be any that the farm uses, in both directions (the contract).
+func TestTraceFromAnyCodeThroughHTTP(t *testing.T) {
+	t.Parallel()
+	x := newField(t)
+	x.post(domain.Crew, "/v1/applications", x.manured("2026-01-10", "2026-01-10")).is(http.StatusCreated)
+	cut := x.post(domain.Crew, "/v1/harvest-lots", with(x.cutOf(x.radish, "2026-08-08"), "containers", 2)).is(http.StatusCreated)
+	code := cut.text("code")
+	cafe := x.post(domain.Lead, "/v1/customers", fields{"name": "Copper Ladle", "kind": "restaurant"}).id()
+	ship := fields{"customer_id": cafe, "shipped_at": "2026-08-08T12:00:00-04:00", "reference": fields{"type": "invoice", "number": "1182"},
+		"lines": []fields{{"crates": []string{domain.CrateCode(code, 1)}}}}
+	sent := x.post(domain.Crew, "/v1/shipments", ship).is(http.StatusCreated).id()
+	input := x.get(domain.Reader, "/v1/input-lots/"+x.manure).text("input_id")
+	for _, start := range []string{code, domain.CrateCode(code, 2), cut.id(), x.bed, "lower%203", x.manure, input, "1182"} {
+		for direction, want := range map[string][]string{"forward": {cut.id(), sent, cafe}, "back": {cut.id(), x.bed, x.manure}} {
+			got := x.get(domain.Reader, "/v1/trace/"+start+"?direction="+direction).is(http.StatusOK)
+			for _, id := range want {
+				if !strings.Contains(string(got.Body), id) {
+					t.Errorf("%s from %s lacks %s:\n%s", direction, start, id, got.Body)
+				}
+			}
+		}
+	}
+	x.post(domain.Lead, "/v1/beds", fields{"name": "1182", "plot_id": x.get(domain.Reader, "/v1/beds/"+x.bed).text("plot_id"), "from": "2026-03-01"}).is(http.StatusCreated)
+	p := x.get(domain.Reader, "/v1/trace/1182").problem(http.StatusUnprocessableEntity, domain.CodeInvalid)
+	if !strings.Contains(p.Detail, "bed 1182") || !strings.Contains(p.Detail, "shipment 1182") {
+		t.Errorf("a name that two things bear: %s", p.Detail)
+	}
+
+	// A slip on the paper is mended with a reason; what went stays as it was.
+	fix := fields{"reason": "read wrong", "changes": fields{"reference": fields{"type": "invoice", "number": "1183"}, "vehicle": "white van"}}
+	x.post(domain.Crew, "/v1/shipments/"+sent+"/corrections", fix).problem(http.StatusForbidden, domain.CodeNotAllowed)
+	x.post(domain.Lead, "/v1/shipments/"+sent+"/corrections", fix).is(http.StatusCreated)
+	if got := x.get(domain.Reader, "/v1/trace/1183?direction=forward").is(http.StatusOK); !strings.Contains(string(got.Body), sent) {
+		t.Errorf("the new number does not find the shipment:\n%s", got.Body)
+	}
+	x.post(domain.Crew, "/v1/returns", fields{"customer_id": cafe, "returned_at": "2026-08-08T15:00:00-04:00", "decision": "stock",
+		"lines": []fields{{"crates": []string{domain.CrateCode(code, 1)}}}}).is(http.StatusCreated)
+	void := x.post(domain.Lead, "/v1/shipments/"+sent+"/void", fields{"reason": "never left"}).problem(http.StatusConflict, domain.CodeRuleRefused)
+	if !strings.Contains(void.Detail, "Copper Ladle sent back") {
+		t.Errorf("void under a return: %s", void.Detail)
+	}
+}
+
 // scan reads the QR of a picture with a decoder that is not the one that drew it.
 func scan(t *testing.T, picture []byte) string {
 	t.Helper()

@@ -41,11 +41,35 @@ type lotAnswer struct {
 	VerdictNow  domain.Judgement  `json:"verdict_now"`
 	Held        bool              `json:"held"`
 	Holds       []string          `json:"holds,omitempty" doc:"Reasons of open holds."`
+	HoldRecords []lotHold         `json:"hold_records,omitempty" doc:"Every hold the lot has or had: who put it on and why, who released it and why, or how it is released."`
 	Where       string            `json:"where"`
 	URL         string            `json:"url" doc:"What the label's QR says where the label has room for it."`
 	GS1         *gs1Answer        `json:"gs1,omitempty" doc:"For farms with a GS1 company prefix."`
 	Labels      domain.LabelCount `json:"labels"`
 	Caution     string            `json:"caution"`
+}
+
+// lotHold is a hold with the people behind it.
+type lotHold struct {
+	ID             uuid.UUID    `json:"id" format:"uuid"`
+	Reason         string       `json:"reason"`
+	On             domain.Date  `json:"on"`
+	By             string       `json:"by"`
+	ReleasedOn     *domain.Date `json:"released_on,omitempty"`
+	ReleasedBy     string       `json:"released_by,omitempty"`
+	ReleasedReason string       `json:"released_reason,omitempty"`
+	Release        string       `json:"release,omitempty" doc:"Of an open hold: who releases it, and with which call."`
+}
+
+func lotHolds(told []storage.HoldTold) (out []lotHold) {
+	for _, h := range told {
+		x := lotHold{ID: h.ID, Reason: h.Reason, On: h.On, By: h.ByName, ReleasedOn: h.ReleasedOn, ReleasedBy: h.ReleasedByName, ReleasedReason: h.ReleasedReason}
+		if h.ReleasedOn == nil {
+			x.Release = "A lead or the owner releases it with a reason: POST /v1/holds/" + h.ID.String() + "/release"
+		}
+		out = append(out, x)
+	}
+	return out
 }
 
 type codeInput struct {
@@ -99,7 +123,7 @@ func lotAnswerOf(code domain.TraceCode, lot storage.Lot) lotAnswer {
 		CutFrom: lot.Harvest.FirstDay(), CutTo: lot.Harvest.LastDay(), Quantity: lot.Harvest.Quantity, OnHand: lot.OnHand, Disposed: lot.Disposed,
 		Packed: lot.Packed, Shipped: lot.Shipped, Returned: lot.Returned, Status: lot.Status,
 		Containers: lot.Harvest.Containers, Verdict: lot.VerdictNow.Verdict, VerdictThen: lot.Harvest.VerdictThen, VerdictNow: lot.VerdictNow,
-		Held: lot.Held, Holds: lot.HoldReasons, Where: where, Caution: domain.RecordHelper,
+		Held: lot.Held, Holds: lot.HoldReasons, HoldRecords: lotHolds(lot.HoldsTold), Where: where, Caution: domain.RecordHelper,
 	}
 }
 

@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
@@ -131,6 +132,45 @@ func TestAlreadyCutIsHeldAndDisposedOf(t *testing.T) {
 	if diff := cmp.Diff(fields{"value": "25", "unit": "lb"}, seen["on_hand"]); diff != "" || seen["held"] != true || seen["where"] != "on the farm" {
 		t.Errorf("on hand %v, held %v, %v", seen["on_hand"], seen["held"], seen["where"])
 	}
+}
+
+// Also on clear ground a lot entered as already cut is held. The answer says why, and who may release it and how; afterwards who
+// did, and why.
+func TestAlreadyCutOnClearGroundWaitsForAPerson(t *testing.T) {
+	t.Parallel()
+	x := newField(t)
+	made := x.post(domain.Crew, "/v1/harvest-lots", with(x.cutOf(x.radish, "2026-08-08"), "already_cut", true)).is(http.StatusCreated)
+	lot := made.fields()
+	if lot["held"] != true || lot["verdict_then"].(fields)["verdict"] != "clear" {
+		t.Errorf("held %v, then %v; want held on clear ground", lot["held"], lot["verdict_then"])
+	}
+	seen := func() (held bool, hold fields) {
+		t.Helper()
+		a := x.get(domain.Reader, "/v1/lots/"+made.text("code")).is(http.StatusOK).fields()
+		return a["held"].(bool), a["hold_records"].([]any)[0].(fields)
+	}
+	held, hold := seen()
+	release := "/v1/holds/" + hold["id"].(string) + "/release"
+	warning := fmt.Sprint(lot["warnings"])
+	for _, words := range []string{"already cut", "judged clear", "lead or the owner", "POST " + release} {
+		if !strings.Contains(warning, words) {
+			t.Errorf("the answer lacks %q: %s", words, warning)
+		}
+	}
+	if !held || !strings.Contains(hold["reason"].(string), "judged clear") || hold["by"] == "" || !strings.HasSuffix(hold["release"].(string), "POST "+release) {
+		t.Errorf("held %t, %v", held, hold)
+	}
+	customer := x.post(domain.Lead, "/v1/customers", fields{"name": "Copper Ladle", "kind": "restaurant"}).id()
+	ship := fields{"customer_id": customer, "shipped_at": "2026-08-08T12:00:00-04:00", "reference": fields{"type": "invoice", "number": "1182"},
+		"lines": []fields{{"lot": made.text("code"), "quantity": quantity("5", "lb")}}}
+	x.post(domain.Crew, "/v1/shipments", ship).problem(http.StatusConflict, domain.CodeLotHeld)
+	x.post(domain.Crew, release, fields{"reason": "Looked."}).problem(http.StatusForbidden, domain.CodeNotAllowed)
+	x.post(domain.Lead, release, fields{"reason": "Walked the bed; nothing there."}).is(http.StatusCreated)
+	held, hold = seen()
+	if held || hold["released_reason"] != "Walked the bed; nothing there." || hold["released_by"] == nil || hold["released_by"] == hold["by"] || hold["release"] != nil {
+		t.Errorf("after the release: held %t, %v", held, hold)
+	}
+	x.post(domain.Crew, "/v1/shipments", ship).is(http.StatusCreated)
 }
 
 func TestHoldStopsABedUntilALeadReleasesIt(t *testing.T) {

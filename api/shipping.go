@@ -29,7 +29,7 @@ func packAnswerOf(code domain.TraceCode, p storage.Pack) lotAnswer {
 		Kind: code.Kind, Code: code.Text, Crate: code.Crate, LotID: p.ID, LotCode: p.Pack.Code, Crop: p.Pack.Product, Beds: []string{},
 		CutFrom: p.CutOn, PackedOn: p.DoneOn, Status: p.Pack.Status, From: p.Pack.From,
 		Quantity: p.Pack.Quantity, OnHand: p.OnHand, Disposed: p.Disposed, Shipped: p.Shipped, Returned: p.Returned, Containers: p.Pack.Crates,
-		Verdict: p.Now.Verdict, VerdictThen: p.Pack.VerdictThen, VerdictNow: p.Now, Held: p.Held, Holds: p.Holds,
+		Verdict: p.Now.Verdict, VerdictThen: p.Pack.VerdictThen, VerdictNow: p.Now, Held: p.Held, Holds: p.Holds, HoldRecords: lotHolds(p.Told),
 		Where: packPlace(code, p), Caution: domain.RecordHelper,
 	}
 }

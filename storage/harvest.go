@@ -69,8 +69,9 @@ func (w *writing) recordHarvest(lot *domain.HarvestLot) (out Written, refusal *d
 		return out, nil, err
 	}
 	if lot.AlreadyCut {
-		err = w.holdLot(lot)
-		out.Warnings = append(out.Warnings, "Entered as already cut: the lot is on hold. It gets no saleable label and is not packed or shipped; write down what becomes of it.")
+		var hold uuid.UUID
+		hold, err = w.holdLot(lot)
+		out.Warnings = append(out.Warnings, alreadyCutWarning(hold, j))
 	}
 	for _, r := range j.Reasons {
 		if r.Verdict == domain.Caution {
@@ -159,17 +160,28 @@ func codeStem(code string) string {
 	return code + "-"
 }
 
-// holdLot puts a lot that was cut too early on hold, in the same write.
-func (w *writing) holdLot(lot *domain.HarvestLot) error {
+// holdLot puts a lot that was entered as already cut on hold, in the same write. That the ground turns out clear does not free
+// it: nobody looked before the knife, so a person has to say that it may go.
+func (w *writing) holdLot(lot *domain.HarvestLot) (uuid.UUID, error) {
 	hold := &domain.Hold{ID: uuid.Must(uuid.NewV7()), On: domain.HoldTarget{LotID: lot.ID},
-		Reason: "Entered as already cut; the ground was judged " + string(lot.VerdictThen.Verdict) + "."}
+		Reason: "Entered as already cut, so nothing was checked before the cut. The ground was judged " + string(lot.VerdictThen.Verdict) + "."}
 	if _, err := w.newRecord(hold); err != nil {
-		return err
+		return hold.ID, err
 	}
 	if err := w.flushRecords(); err != nil { // the hold's day is its record's
-		return err
+		return hold.ID, err
 	}
-	return w.index().hold(hold)
+	return hold.ID, w.index().hold(hold)
+}
+
+// alreadyCutWarning says why the lot is held, who can free it, and how.
+func alreadyCutWarning(hold uuid.UUID, j domain.Judgement) string {
+	words := "Entered as already cut: the lot is on hold. It gets no saleable label and is not packed or shipped; write down what becomes of it. " +
+		"The ground was judged " + string(j.Verdict) + ". A lead or the owner releases the hold and says why: POST /v1/holds/" + hold.String() + "/release."
+	if j.Verdict.Refuses() {
+		words += " The lot then still waits for its ground to be judged otherwise."
+	}
+	return words
 }
 
 // recordDisposal takes quantity out of a lot.

@@ -1,9 +1,12 @@
 package storage
 
 import (
+	"context"
 	"encoding/json"
+	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"croftmark/domain"
 )
@@ -78,4 +81,48 @@ func (w *writing) decideRelease(r *domain.Release) error {
 		return p.Err()
 	}
 	return nil
+}
+
+// HoldTold is a hold on a lot or bed with the people behind it: who put it on and why, who released it and why. Nobody has
+// released an open hold.
+type HoldTold struct {
+	ID             uuid.UUID
+	TargetKind     string
+	TargetID       uuid.UUID
+	Reason         string
+	On             domain.Date
+	EnteredAt      time.Time
+	ReleasedOn     *domain.Date
+	ReleasedReason string
+	By             uuid.UUID
+	ByName         string
+	ReleasedBy     uuid.UUID
+	ReleasedByName string
+}
+
+// holdsSQL takes ids out of JSON in parts of their own, as groundSQL does.
+const holdsSQL = `
+with held as materialized (
+	select h.id, h.target_kind, h.target_id, h.on_date, h.released_on, r.body ->> 'reason' as reason, coalesce(r.body #>> '{released,reason}', '') as released_reason,
+		(r.body #>> '{released,id}')::uuid as release_id, e.leaf::jsonb as leaf, r.first_seq
+	from holds h join records r on r.farm_id = $1 and r.id = h.id join book_entries e on e.farm_id = $1 and e.seq = r.first_seq
+	where h.farm_id = $1 and h.target_id = any($2)
+), release as materialized (
+	select h.id, (x.leaf::jsonb ->> 'done_by')::uuid as by from held h join book_entries x on x.farm_id = $1 and x.record_id = h.release_id and x.kind = 'hold-release'
+), signed as materialized (
+	select h.*, (h.leaf ->> 'done_by')::uuid as by, coalesce(x.by, '00000000-0000-0000-0000-000000000000') as released_by
+	from held h left join release x on x.id = h.id
+)
+select s.id, s.target_kind, s.target_id, s.reason, s.on_date, (s.leaf ->> 'entered_at')::timestamptz, s.released_on, s.released_reason,
+	s.by, coalesce(p.body ->> 'name', ''), s.released_by, coalesce(q.body ->> 'name', '')
+from signed s left join records p on p.farm_id = $1 and p.id = s.by left join records q on q.farm_id = $1 and q.id = s.released_by
+order by s.first_seq`
+
+// holdsOn tells every hold that things have or had, oldest first.
+func holdsOn(ctx context.Context, tx pgx.Tx, farm uuid.UUID, targets ...uuid.UUID) ([]HoldTold, error) {
+	rows, err := tx.Query(ctx, holdsSQL, farm, targets)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[HoldTold])
 }

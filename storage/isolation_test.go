@@ -213,6 +213,14 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			}
 			return err
 		},
+		"StartOf": func() error {
+			for _, code := range []string{b.batch.String(), b.bed.String(), "1182", "Heap one"} {
+				if start, err := a.db.StartOf(r, code); asDomain(err) == nil {
+					t.Errorf("%s stands for %+v of another farm (%v)", code, start, err)
+				}
+			}
+			return nil
+		},
 		"Stock": func() error { list, err := a.db.Stock(r, b.manure); return empty(len(list), err) },
 		"Switch": func() error {
 			return notFound(a.db.Switch(ctx, storage.Session{ID: b.session.ID, FarmID: a.actor.FarmID, Role: domain.Owner}, b.person, "7391"))
@@ -235,7 +243,7 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 		"TraceForward": func() error { _, err := a.db.TraceForward(r, b.manure); return notFound(err) },
 		"TraceFrom": func() error {
 			for _, start := range []domain.TraceStart{{Lot: b.mix.Code}, {Crate: b.mix.CrateCodes[1]}, {Reference: "1182"}, {InputLotID: b.manure}, {CompostBatchID: b.batch},
-				{WaterSourceID: b.well}, {BedID: b.bed}, {PersonID: b.person}, {Supplier: "Barn"}} {
+				{WaterSourceID: b.well}, {BedID: b.bed}, {PersonID: b.person}, {InputID: b.inputOf(b.manure)}, {Supplier: "Barn"}} {
 				for _, forward := range []bool{true, false} {
 					if trace, err := a.db.TraceFrom(r, start, forward); err == nil && len(trace.Nodes) > 0 {
 						t.Errorf("%+v reaches %d things of another farm", start, len(trace.Nodes))

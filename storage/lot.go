@@ -24,6 +24,7 @@ type Lot struct {
 	VerdictNow  domain.Judgement
 	Held        bool
 	HoldReasons []string
+	HoldsTold   []HoldTold
 	OnHand      domain.Quantity
 	Disposed    domain.Quantity
 	Packed      domain.Quantity
@@ -88,6 +89,9 @@ func lotByCode(ctx context.Context, tx pgx.Tx, farm uuid.UUID, code string) (lot
 			return lot, err
 		}
 	}
+	if lot.HoldsTold, err = holdsOn(ctx, tx, farm, id); err != nil {
+		return lot, err
+	}
 	lot.Status = statusWord(organic)
 	unit, left := lot.Harvest.Quantity.Unit, lot.Harvest.Quantity.Value
 	for _, part := range []struct {
@@ -145,6 +149,7 @@ type Pack struct {
 	Now      domain.Judgement
 	Held     bool
 	Holds    []string
+	Told     []HoldTold // every hold it has or had
 	OnHand   domain.Quantity
 	Shipped  domain.Quantity
 	Returned domain.Quantity
@@ -202,6 +207,9 @@ func (db *DB) PackByCode(r Reading, code string) (p Pack, err error) {
 		}
 		for i, into := range []*domain.Quantity{&p.OnHand, &p.Shipped, &p.Returned, &p.Disposed, &p.Packed} {
 			*into = domain.Quantity{Value: decimal.RequireFromString(sums[i]), Unit: p.Pack.Quantity.Unit}
+		}
+		if p.Told, err = holdsOn(r.Ctx, tx, r.Farm, id); err != nil {
+			return err
 		}
 		p.Held = len(p.Holds) > 0 || p.Now.Verdict.Refuses()
 		p.Crates, err = crateStates(r, tx, id, p.Pack.Crates)

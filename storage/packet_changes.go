@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -19,32 +18,15 @@ func (b *packetBuilder) fillHolds() error {
 	for _, bed := range b.p.Beds {
 		ids = append(ids, bed.ID)
 	}
-	rows, err := b.tx.Query(b.r.Ctx, `select h.id, h.target_kind, h.target_id, r.body ->> 'reason', coalesce(r.body #>> '{released,reason}', ''),
-			(e.leaf::jsonb ->> 'entered_at')::timestamptz, h.released_on, (e.leaf::jsonb ->> 'done_by')::uuid,
-			(select (x.leaf::jsonb ->> 'done_by')::uuid from book_entries x where x.farm_id = $1 and x.record_id = (r.body #>> '{released,id}')::uuid
-				and x.kind = 'hold-release')
-		from holds h join records r on r.farm_id = $1 and r.id = h.id join book_entries e on e.farm_id = $1 and e.seq = r.first_seq
-		where h.farm_id = $1 and h.target_id = any($2) order by r.first_seq`, b.r.Farm, ids)
-	if err != nil {
-		return err
+	holds, err := holdsOn(b.r.Ctx, b.tx, b.r.Farm, ids...)
+	for _, h := range holds {
+		out := domain.PacketHold{ID: h.ID, On: h.TargetKind, Lot: b.codes[h.TargetID], Reason: h.Reason, From: h.EnteredAt, By: b.people[h.By],
+			ReleasedReason: h.ReleasedReason, ReleasedBy: b.people[h.ReleasedBy]}
+		if h.ReleasedOn != nil {
+			out.ReleasedAt = h.ReleasedOn.In(b.p.Zone())
+		}
+		b.p.Holds = append(b.p.Holds, out)
 	}
-	b.p.Holds, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (out domain.PacketHold, err error) {
-		var kind string
-		var target, by uuid.UUID
-		var releasedBy *uuid.UUID
-		var released *time.Time
-		if err := row.Scan(&out.ID, &kind, &target, &out.Reason, &out.ReleasedReason, &out.From, &released, &by, &releasedBy); err != nil {
-			return out, err
-		}
-		out.On, out.Lot, out.By = kind, b.codes[target], b.people[by]
-		if released != nil {
-			out.ReleasedAt = *released
-		}
-		if releasedBy != nil {
-			out.ReleasedBy = b.people[*releasedBy]
-		}
-		return out, nil
-	})
 	return err
 }
 

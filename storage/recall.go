@@ -207,7 +207,11 @@ func fillWentIn(l *domain.RecallLot, parts []wentIn) error {
 		l.Added = domain.Quantity{Value: outside, Unit: unit}
 	}
 	l.WentIn = domain.Quantity{Value: in, Unit: unit}
-	l.Difference = domain.Quantity{Value: in.Sub(out).Round(packingPlaces), Unit: unit}
+	rest := in.Sub(out)
+	if -rest.Exponent() > packingPlaces {
+		rest = rest.Round(packingPlaces)
+	}
+	l.Difference = domain.Quantity{Value: rest, Unit: unit}
 	return nil
 }
 

@@ -1,7 +1,10 @@
 package storage_test
 
 import (
+	"fmt"
+	"maps"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/uuid"
@@ -69,4 +72,109 @@ func TestRecallReachesTheSameLotsByEveryRoute(t *testing.T) {
 	if other, err := s.db.TraceFrom(r, domain.TraceStart{PersonID: uuid.Must(uuid.NewV7())}, true); err != nil || len(other.Nodes) != 0 {
 		t.Errorf("a person who cut nothing: %d nodes (%v)", len(other.Nodes), err)
 	}
+}
+
+// A loss that the tolerance let pass was written down by nobody, and the drill says so.
+func TestADrillTellsWhatPackingLost(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	mix := s.pack("35", "", 5) // 36 lb went in
+	s.write(mix)
+	cafe := s.customer("Copper Ladle", "restaurant")
+	s.write(s.ship(cafe, "1182", mix.CrateCodes[0]))
+	s.write(s.sendBack(cafe, domain.ShipmentLine{Crates: mix.CrateCodes[:1]}))
+	drill := &domain.Recall{Start: domain.TraceStart{Lot: mix.Code}, Drill: true, Reason: "yearly drill"}
+	s.write(drill)
+	got, err := s.db.Recall(s.reading(), drill.ID)
+	mustBe(t, err)
+	if b := got.Balance[0]; b.Unexplained.String() != "1" || b.AccountedPct.String() != "97.22" {
+		t.Errorf("balance %+v, want 1 of 36 lb unexplained", b)
+	}
+	if len(got.Gaps) != 1 || !strings.Contains(got.Gaps[0], mix.Code) || !strings.Contains(got.Gaps[0], "1 lb did not come out (2.8 %)") {
+		t.Errorf("gaps %q, want the pound that packing lost", got.Gaps)
+	}
+	letter := domain.RecallLetter(&got.Farm, &got.Recall, got.Recipients[0])
+	if !strings.Contains(letter, "delivered 2026-06-06, paper 1182") || !strings.Contains(letter, "you sent back:\n  lot "+mix.Code+", 7 lb, on 2026-06-06") {
+		t.Errorf("the letter does not tell what went and what came back:\n%s", letter)
+	}
+}
+
+// Who only sent something back got nothing to set apart: no letter, and a gap.
+func TestNoLetterForWhoOnlySentBack(t *testing.T) {
+	t.Parallel()
+	back := domain.Recipient{Name: "Corner grocer", Got: []domain.Got{{LotCode: "P26156-SAL-1-B3", Back: true, Quantity: domain.Q("1", "lb")}}}
+	both := domain.Recipient{Name: "Copper Ladle", Got: append([]domain.Got{{LotCode: "P26156-SAL-1-B3", Quantity: domain.Q("2", "lb")}}, back.Got...)}
+	if back.Delivered() || !both.Delivered() {
+		t.Errorf("delivered: only back %t, both %t", back.Delivered(), both.Delivered())
+	}
+}
+
+// Lots that used one tank or table before the next clean are told apart from the chain, in traces, recalls and packets.
+func TestPossibleContactIsToldApart(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	bed := s.write(&domain.Bed{Name: "Lower 9", PlotID: s.plot, From: day("2024-03-01")})
+	planting := s.plant("chard", domain.Touches, "2026-04-20", bed)
+	pack := func(from *domain.HarvestLot, hour int, line string) *domain.PackLot {
+		t.Helper()
+		p := &domain.PackLot{PackedAt: at("2026-06-05", hour), Product: "bunches", Quantity: domain.Q("5", "lb"), Line: line,
+			From: []domain.PackFrom{{Lot: from.Code, Quantity: domain.Q("5", "lb")}}}
+		s.write(p)
+		return p
+	}
+	other := s.lot(planting, "2026-06-05", bed)
+	s.write(other)
+	before, same := pack(other, 8, "Table 1"), pack(s.lots[0], 10, "table 1")
+	after, elsewhere, washed := pack(other, 11, "table 1"), pack(other, 12, "table 2"), pack(other, 15, "table 1")
+	well := s.well()
+	s.write(&domain.Handling{Use: domain.UseCleaning, SourceID: well, Tank: "TABLE 1", LotIDs: []uuid.UUID{other.ID}, StartedAt: at("2026-06-05", 14)})
+
+	want := map[string]bool{before.Code: true, after.Code: true}
+	check := func(what string, codes []string) {
+		t.Helper()
+		got := map[string]bool{}
+		for _, c := range codes {
+			got[c] = true
+		}
+		if !maps.Equal(got, want) {
+			t.Errorf("%s: possible contact %v, want %v; %s was elsewhere and %s came after the clean", what, got, want, elsewhere.Code, washed.Code)
+		}
+	}
+	for _, forward := range []bool{false, true} {
+		got, err := s.db.TraceFrom(s.reading(), domain.TraceStart{Lot: same.Code}, forward)
+		mustBe(t, err)
+		var codes []string
+		for _, c := range got.Possible {
+			codes = append(codes, c.Lot)
+			if !strings.Contains(strings.ToLower(c.How), "shared table 1 on 2026-06-05") {
+				t.Errorf("how: %q", c.How)
+			}
+			for _, n := range got.Nodes {
+				if n.ID == c.LotID {
+					t.Errorf("lot %s is both in the chain and possible contact", c.Lot)
+				}
+			}
+		}
+		check(fmt.Sprint("trace, forward ", forward), codes)
+		if tree := got.Tree(); !strings.Contains(tree, "possible contact: lot "+after.Code) {
+			t.Errorf("the tree does not tell possible contact:\n%s", tree)
+		}
+	}
+	drill := &domain.Recall{Start: domain.TraceStart{Lot: same.Code}, Drill: true, Reason: "yearly drill"}
+	s.write(drill)
+	got, err := s.db.Recall(s.reading(), drill.ID)
+	mustBe(t, err)
+	var codes []string
+	for _, l := range got.Possible {
+		codes = append(codes, l.Code)
+	}
+	check("recall", codes)
+	if len(got.Lots) != 1 {
+		t.Errorf("%d lots in the scope, want the one", len(got.Lots))
+	}
+	codes = nil
+	for _, c := range s.ask("State inspector", uuid.Nil, domain.TraceStart{Lot: same.Code}).PossibleContact {
+		codes = append(codes, c.Lot)
+	}
+	check("packet", codes)
 }

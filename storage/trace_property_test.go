@@ -253,6 +253,7 @@ func (m *maze) checkRecall(got storage.Recalled, start set) {
 	}
 	m.same(of, "lots", ids, scope)
 	m.same(of, "customers", recipients, m.forward(start).customers)
+	m.checkRecipients(of, got.Recipients, scope)
 	type balance struct{ made, onHand, shipped, returned, disposed decimal.Decimal }
 	want := map[domain.Unit]*balance{}
 	in := func(v decimal.Decimal, from domain.Unit) (decimal.Decimal, domain.Unit) {
@@ -303,6 +304,29 @@ func (m *maze) checkRecall(got storage.Recalled, start set) {
 		}
 		if sum := b.OnHand.Add(b.Shipped).Sub(b.Returned).Add(b.Disposed).Add(b.Unexplained); !sum.Equal(b.Made) {
 			m.t.Errorf("%s: %s %s made, %s add up", of, b.Made, b.Unit, sum)
+		}
+	}
+}
+
+// checkRecipients adds up what each customer is said to have got and sent back, lot by lot.
+func (m *maze) checkRecipients(of string, recipients []domain.Recipient, scope set) {
+	for _, r := range recipients {
+		got := map[string]decimal.Decimal{}
+		for _, g := range r.Got {
+			key := fmt.Sprint(g.LotCode, g.Back)
+			got[key] = got[key].Add(g.Quantity.Value)
+		}
+		for _, move := range m.moves {
+			for _, part := range move.parts {
+				if key := fmt.Sprint(part.lot.code, move.back); move.customer == r.CustomerID && scope[part.lot.id] {
+					got[key] = got[key].Sub(part.quantity)
+				}
+			}
+		}
+		for key, rest := range got {
+			if !rest.IsZero() {
+				m.t.Errorf("%s: %s got or sent back %s of lot %s too much", of, r.Name, rest, key)
+			}
 		}
 	}
 }
