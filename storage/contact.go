@@ -14,8 +14,8 @@ import (
 // cleans that nobody wrote down, and is our choice.
 const contactDays = 7
 
-// placesSQL lists who used which tank or line when, and when it was cleaned (a handling for cleaning that names it). The
-// placeholders are filled with what limits each part.
+// Who used which tank or line when, and when it was cleaned: by a handling for cleaning, or by an entry of the cleaning sheet
+// that names the place, the hour, and that it looked clean. What limits each part is added to it.
 const (
 	tankUses = `
 	select t.lot_id, h.body ->> 'tank' as name, t.from_at as at, t.use = 'cleaning' as clean from water_touches t
@@ -23,6 +23,9 @@ const (
 	packUses = `
 	select l.id, x.body ->> w.name, (x.body ->> 'packed_at')::timestamptz, false from lots l join records x on x.farm_id = $1 and x.id = l.id
 		cross join (values ('tank'), ('line')) as w (name) where l.farm_id = $1 and l.kind = 'pack-lot' and x.body ? w.name`
+	logCleans = `
+	select null::uuid, m.place, m.at, true from log_marks m join records x on x.farm_id = $1 and x.id = m.record_id
+		where m.farm_id = $1 and m.sheet = 'cleaning' and m.place is not null and x.body #>> '{values,checked}' = 'yes'`
 )
 
 const possibleContactSQL = `
@@ -32,6 +35,7 @@ with mine as materialized (
 	select min(at) - make_interval(days => $3) as first, max(at) + make_interval(days => $3) as last from mine
 ), near as materialized (` + tankUses + ` and t.from_at between (select first from span) and (select last from span)
 	union all ` + packUses + ` and l.cut_from between (select first::date - 1 from span) and (select last::date + 1 from span)
+	union all ` + logCleans + ` and m.place = any(array(select lower(name) from mine)) and m.at between (select first from span) and (select last from span)
 )
 select distinct on (o.lot_id) o.lot_id, o.name, o.at
 from mine s join near o on lower(o.name) = lower(s.name) and not o.clean and o.at between s.at - make_interval(days => $3) and s.at + make_interval(days => $3)

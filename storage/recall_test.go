@@ -1,11 +1,13 @@
 package storage_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"maps"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -126,6 +128,12 @@ func TestPossibleContactIsToldApart(t *testing.T) {
 	s.write(other)
 	before, same := pack(other, 8, "Table 1"), pack(s.lots[0], 10, "table 1")
 	after, elsewhere, washed := pack(other, 11, "table 1"), pack(other, 12, "table 2"), pack(other, 15, "table 1")
+	// A clean after which it did not look clean ends nothing; one before the first lot cuts that lot off.
+	first := pack(other, 6, "table 1")
+	for at, looks := range map[time.Time]string{at("2026-06-05", 9): "no", at("2026-06-05", 7): "yes"} {
+		s.write(&domain.LogEntry{Sheet: "cleaning", Habits: domain.Habits{DoneAt: at}, Values: map[string]json.RawMessage{
+			"places": json.RawMessage(`["Table 1"]`), "method": json.RawMessage(`"scrubbed"`), "checked": json.RawMessage(`"` + looks + `"`)}})
+	}
 	well := s.well()
 	s.write(&domain.Handling{Use: domain.UseCleaning, SourceID: well, Tank: "TABLE 1", LotIDs: []uuid.UUID{other.ID}, StartedAt: at("2026-06-05", 14)})
 
@@ -137,7 +145,7 @@ func TestPossibleContactIsToldApart(t *testing.T) {
 			got[c] = true
 		}
 		if !maps.Equal(got, want) {
-			t.Errorf("%s: possible contact %v, want %v; %s was elsewhere and %s came after the clean", what, got, want, elsewhere.Code, washed.Code)
+			t.Errorf("%s: possible contact %v, want %v; %s was elsewhere, %s came after a clean and %s before one", what, got, want, elsewhere.Code, washed.Code, first.Code)
 		}
 	}
 	for _, forward := range []bool{false, true} {
