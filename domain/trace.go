@@ -36,7 +36,8 @@ type Trace struct {
 	Start     int         `json:"start"`
 	Nodes     []TraceNode `json:"nodes"`
 	Links     []TraceLink `json:"links"`
-	// Possible are lots that are not in the chain, and used the same tank or line before the next clean.
+	// Possible are lots that are not in the chain: they used the same tank or line before the next clean, or may be in a crate
+	// that lost its label.
 	Possible []TraceContact `json:"possible_contact,omitempty"`
 	// Gaps says in words what the book can't tell.
 	Gaps []string `json:"gaps,omitempty"`

@@ -15,35 +15,43 @@ import (
 const contactDays = 7
 
 // Who used which tank or line when, and when it was cleaned: by a handling for cleaning, or by an entry of the cleaning sheet
-// that names the place, the hour, and that it looked clean. What limits each part is added to it.
+// that names the place, the hour, and that it looked clean. A crate that lost its label is a place of its own: it may hold any
+// of the lots that it was put down to. What limits each part is added to it.
 const (
 	tankUses = `
-	select t.lot_id, h.body ->> 'tank' as name, t.from_at as at, t.use = 'cleaning' as clean from water_touches t
+	select t.lot_id, lower(h.body ->> 'tank') as place, 'shared ' || (h.body ->> 'tank') as how, t.from_at as at, t.use = 'cleaning' as clean from water_touches t
 		join records h on h.farm_id = $1 and h.id = t.record_id where t.farm_id = $1 and t.lot_id is not null and h.kind = 'handling' and h.body ? 'tank'`
 	packUses = `
-	select l.id, x.body ->> w.name, (x.body ->> 'packed_at')::timestamptz, false from lots l join records x on x.farm_id = $1 and x.id = l.id
+	select l.id, lower(x.body ->> w.name), 'shared ' || (x.body ->> w.name), (x.body ->> 'packed_at')::timestamptz, false
+		from lots l join records x on x.farm_id = $1 and x.id = l.id
 		cross join (values ('tank'), ('line')) as w (name) where l.farm_id = $1 and l.kind = 'pack-lot' and x.body ? w.name`
+	lostCrateUses = `
+	select (c ->> 'lot_id')::uuid, 'lost label ' || x.id, 'may be in a crate that lost its label', x.done_on::timestamptz, false
+		from records x, jsonb_array_elements(x.body -> 'lots') c where x.farm_id = $1 and x.kind = 'lost-label' and not x.voided`
 	logCleans = `
-	select null::uuid, m.place, m.at, true from log_marks m join records x on x.farm_id = $1 and x.id = m.record_id
+	select null::uuid, m.place, '', m.at, true from log_marks m join records x on x.farm_id = $1 and x.id = m.record_id
 		where m.farm_id = $1 and m.sheet = 'cleaning' and m.place is not null and x.body #>> '{values,checked}' = 'yes'`
 )
 
 const possibleContactSQL = `
-with mine as materialized (
-	select * from (` + tankUses + ` and t.lot_id = any($2) union all ` + packUses + ` and l.id = any($2)) as u where not clean
+with lost as materialized (` + lostCrateUses + `
+), mine as materialized (
+	select * from (` + tankUses + ` and t.lot_id = any($2) union all ` + packUses + ` and l.id = any($2)
+		union all select * from lost as l (lot_id) where lot_id = any($2)) as u where not clean
 ), span as materialized (
 	select min(at) - make_interval(days => $3) as first, max(at) + make_interval(days => $3) as last from mine
 ), near as materialized (` + tankUses + ` and t.from_at between (select first from span) and (select last from span)
 	union all ` + packUses + ` and l.cut_from between (select first::date - 1 from span) and (select last::date + 1 from span)
-	union all ` + logCleans + ` and m.place = any(array(select lower(name) from mine)) and m.at between (select first from span) and (select last from span)
+	union all ` + logCleans + ` and m.place = any(array(select place from mine)) and m.at between (select first from span) and (select last from span)
+	union all select * from lost
 )
-select distinct on (o.lot_id) o.lot_id, o.name, o.at
-from mine s join near o on lower(o.name) = lower(s.name) and not o.clean and o.at between s.at - make_interval(days => $3) and s.at + make_interval(days => $3)
-where not o.lot_id = any($2) and not exists (select from near c where c.clean and lower(c.name) = lower(s.name) and c.at between least(s.at, o.at) and greatest(s.at, o.at))
+select distinct on (o.lot_id) o.lot_id, o.how, o.at, o.place like 'lost label %'
+from mine s join near o on o.place = s.place and not o.clean and o.at between s.at - make_interval(days => $3) and s.at + make_interval(days => $3)
+where not o.lot_id = any($2) and not exists (select from near c where c.clean and c.place = s.place and c.at between least(s.at, o.at) and greatest(s.at, o.at))
 order by o.lot_id, o.at`
 
-// possibleContact finds lots outside the scope that used the same tank or line before the next clean. They are listed apart,
-// and pulled by nobody: whether it mattered is for a person to say.
+// possibleContact finds lots outside the scope that used the same tank or line before the next clean, or that may be in the
+// same crate without a label. They are listed apart, and pulled by nobody: whether it mattered is for a person to say.
 func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLot, error) {
 	rows, err := tx.Query(r.Ctx, possibleContactSQL, r.Farm, scope, contactDays)
 	if err != nil {
@@ -51,8 +59,9 @@ func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLo
 	}
 	type contact struct {
 		Lot  uuid.UUID
-		Name string
+		How  string
 		At   time.Time
+		Lost bool
 	}
 	found, err := pgx.CollectRows(rows, pgx.RowToStructByPos[contact])
 	if err != nil || len(found) == 0 {
@@ -65,7 +74,9 @@ func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLo
 	ids, how := make([]uuid.UUID, len(found)), map[uuid.UUID]string{}
 	for i, c := range found {
 		ids[i] = c.Lot
-		how[c.Lot] = "shared " + c.Name + " on " + domain.DateIn(c.At, zone).String() + ", with no clean between on record"
+		if how[c.Lot] = c.How; !c.Lost {
+			how[c.Lot] += " on " + domain.DateIn(c.At, zone).String() + ", with no clean between on record"
+		}
 	}
 	lots, err := recallLots(r, tx, ids, ids)
 	for i := range lots {

@@ -185,4 +185,15 @@ func TestPossibleContactIsToldApart(t *testing.T) {
 		codes = append(codes, c.Lot)
 	}
 	check("packet", codes)
+	// A crate without a label may hold either of two lots.
+	s.write(&domain.LostLabel{FoundAt: at("2026-06-20", 9), Where: "third stop", May: []string{same.Code, elsewhere.Code}, Decision: "set-aside"})
+	found, err := s.db.TraceFrom(s.reading(), domain.TraceStart{Lot: same.Code}, true)
+	mustBe(t, err)
+	told := map[string]string{}
+	for _, c := range found.Possible {
+		told[c.Lot] = c.How
+	}
+	if len(told) != 3 || told[elsewhere.Code] != "may be in a crate that lost its label" {
+		t.Errorf("with a crate without a label: %v", told)
+	}
 }
