@@ -42,6 +42,9 @@ const (
 func strictBody(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		r := c.Request()
+		if r.Method == http.MethodPost && strings.HasSuffix(r.URL.Path, ".csv") && withCookie(r) && !strings.HasPrefix(r.Header.Get("Content-Type"), "text/csv") {
+			return invalidBody("#", "Send the file with the header Content-Type: text/csv.") // a page elsewhere cannot set it
+		}
 		if r.Method != http.MethodPost || strings.HasSuffix(r.URL.Path, ".csv") || r.URL.Path == attachPath {
 			return next(c) // files are read by their own operations, with their own limits
 		}

@@ -37,6 +37,7 @@ func (s *Server) routes() {
 	s.registerBook()
 	s.registerRules()
 	s.registerToday()
+	s.registerImports()
 	s.registerHealth()
 	s.registerPages()
 	s.registerWeb()

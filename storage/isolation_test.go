@@ -112,6 +112,14 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			return empty(len(list), err)
 		},
 		"History": func() error { _, err := a.db.History(ctx, a.actor.FarmID, "harvest-lot", lot.ID); return notFound(err) },
+		"Import": func() error { // names of B's beds and crops are not known to A
+			rows := []domain.ImportRow{{Line: 2, Cells: map[string]string{"crop": "spinach", "beds": "Third", "planted_on": "2026-06-01"}}}
+			out, err := a.db.Import(ctx, a.actor, nil, domain.ImportPlantings, rows, nil, false, nil)
+			if len(out.Problems) == 0 {
+				t.Error("a bed of another farm was found by its name")
+			}
+			return empty(len(out.IDs), err)
+		},
 		"ImportTemperatures": func() error {
 			_, err := a.db.ImportTemperatures(ctx, a.actor, nil, b.batch, []domain.CompostReading{{TakenAt: at("2026-03-02", 7), Probe: "A", Temperature: domain.Q("140.0", "degF")}})
 			return notFound(err)
