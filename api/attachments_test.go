@@ -1,11 +1,13 @@
 package api_test
 
 import (
+	"archive/zip"
 	"bytes"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"image/png"
+	"io"
 	"net/http"
 	"strings"
 	"testing"
@@ -149,5 +151,48 @@ func TestPrivateFilesOverHTTP(t *testing.T) {
 	f.get(domain.Lead, "/v1/files/"+hash).is(http.StatusOK)
 	if len(f.get(domain.Owner, "/v1/attachments").is(http.StatusOK).list()) != 1 {
 		t.Error("the owner does not see it listed")
+	}
+}
+
+// The packet's zip for an authority encloses the files, as they were sent.
+func TestPacketZipEnclosesFiles(t *testing.T) {
+	t.Parallel()
+	x := newField(t)
+	hash := x.attach(domain.Crew, "application/pdf", labReport, "?name=certificate.pdf").is(http.StatusCreated).text("hash")
+	x.post(domain.Crew, "/v1/findings", fields{"kind": "droppings", "ground": fields{"bed_ids": []string{x.bed}}, "found_at": "2026-06-01T07:00:00-04:00",
+		"touched_crop": "no", "attachments": []string{hash}}).is(http.StatusCreated)
+	code := x.get(domain.Reader, "/v1/harvest-lots/"+x.cutClear()).is(http.StatusOK).text("code")
+	for _, ask := range []struct {
+		reader string
+		files  int
+	}{{"authority", 1}, {"buyer", 0}} {
+		body := fields{"asked_by": "Somebody", "asked_at": "2026-09-02T09:00:00-04:00", "for": ask.reader, "about": fields{"lot": code}}
+		if ask.reader == "buyer" {
+			body["customer_id"] = x.post(domain.Lead, "/v1/customers", fields{"name": "Corner Grocer", "kind": "grocer", "phone": "555 0101"}).id()
+		}
+		id := x.post(domain.Lead, "/v1/traceback-requests", body).id()
+		a := x.get(domain.Reader, "/v1/traceback-requests/"+id+"/packet.zip").is(http.StatusOK)
+		z, err := zip.NewReader(bytes.NewReader(a.Body), int64(len(a.Body)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		found := 0
+		for _, f := range z.File {
+			if !strings.HasPrefix(f.Name, "files/") {
+				continue
+			}
+			r, err := f.Open()
+			if err != nil {
+				t.Fatal(err)
+			}
+			content, err := io.ReadAll(r)
+			if err != nil || f.Name != "files/"+hash+".pdf" || !bytes.Equal(content, labReport) {
+				t.Errorf("%s holds %d bytes (%v)", f.Name, len(content), err)
+			}
+			found++
+		}
+		if listed := strings.Contains(unzipped(t, a.Body), hash); found != ask.files || listed != (ask.files > 0) {
+			t.Errorf("the zip for the %s encloses %d files, want %d; it lists it: %t", ask.reader, found, ask.files, listed)
+		}
 	}
 }

@@ -34,8 +34,7 @@ func (s *Server) registerPackets() {
 	huma.Register(s.api, s.fileOperation(under+"packet.pdf", "packet-pdf", "The answer as one paper with the chain drawn", "Trace", "application/pdf"), s.packetPDF)
 	huma.Register(s.api, s.fileOperation(under+"packet.xlsx", "packet-xlsx", "The answer as a workbook, one sheet per tracking event", "Trace", workbookType),
 		s.packetFile(workbookType, "traceback.xlsx", report.PacketXLSX))
-	huma.Register(s.api, s.fileOperation(under+"packet.zip", "packet-zip", "The sheets of the workbook as CSV", "Trace", "application/zip"),
-		s.packetFile("application/zip", "traceback.zip", report.PacketCSV))
+	huma.Register(s.api, s.fileOperation(under+"packet.zip", "packet-zip", "The sheets of the workbook as CSV, with the photos, lab reports and certificates of an answer to an authority", "Trace", "application/zip"), s.packetZip)
 	epcis := s.fileOperation(under+"epcis.json", "packet-epcis", "The events as EPCIS 2.0", "Trace", linkedType)
 	epcis.Responses["200"].Content[linkedType].Schema = &huma.Schema{Type: huma.TypeObject, AdditionalProperties: true, Description: "An EPCIS 2.0 document (GS1)."}
 	huma.Register(s.api, epcis, s.packetFile(linkedType, "traceback.epcis.json", writeEPCIS))
@@ -94,6 +93,15 @@ func (s *Server) packetFile(contentType, name string, draw func(io.Writer, *doma
 		}
 		return out, nil
 	}
+}
+
+// packetZip encloses the files of the answer.
+func (s *Server) packetZip(ctx context.Context, in *idInput) (*fileOutput, error) {
+	open := func(hash string) ([]byte, error) {
+		f, err := s.db.File(readingOf(ctx), hash, false, false)
+		return f.Content, err
+	}
+	return s.packetFile("application/zip", "traceback.zip", func(w io.Writer, p *domain.Packet) error { return report.PacketZip(w, p, open) })(ctx, in)
 }
 
 func writeEPCIS(w io.Writer, p *domain.Packet) error {

@@ -42,6 +42,10 @@ type Packet struct {
 	// PossibleContact are lots that share a tank, a line, a cooler or a tool with the lots in question and no ground.
 	PossibleContact []PacketContact `json:"possible_contact,omitempty"`
 
+	// Files are photos, lab reports and certificates of what the packet speaks of, for the authority only: they can't be
+	// searched for other buyers' names.
+	Files []PacketFile `json:"files,omitempty"`
+
 	// KnownGaps are said by whoever filled the packet; Gaps adds what the packet itself shows to be missing.
 	KnownGaps  []string         `json:"known_gaps,omitempty"`
 	Withheld   PacketWithheld   `json:"withheld,omitzero"`

@@ -47,6 +47,7 @@ func (p *Packet) ForBuyer(id uuid.UUID) *Packet {
 	out.Corrections = slices.DeleteFunc(out.Corrections, func(c PacketCorrection) bool { return !mine(c.CustomerID) })
 	out.LateEntries = slices.DeleteFunc(out.LateEntries, func(e PacketLateEntry) bool { return !mine(e.CustomerID) })
 	w.Corrections += len(p.Corrections) - len(out.Corrections) + len(p.LateEntries) - len(out.LateEntries)
+	out.Files, w.Files = nil, len(p.Files)
 	out.Proofs = nil
 	for _, proof := range p.Proofs {
 		if mine(proof.CustomerID) && strike.clean(proof.Data) && !p.mentionsOther(proof.Data, id) {

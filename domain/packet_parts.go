@@ -321,6 +321,7 @@ type PacketWithheld struct {
 	Crates      int                  `json:"crates,omitempty"`
 	Corrections int                  `json:"corrections,omitempty"` // and late entries
 	Proofs      int                  `json:"proofs,omitempty"`
+	Files       int                  `json:"files,omitempty"`
 	Lines       []PacketWithheldLine `json:"lines,omitempty"`
 }
 

@@ -49,6 +49,7 @@ create table attachment_files (
 alter table attachment_files alter column content set storage external, alter column thumbnail set storage external;
 comment on table attachment_files is 'The files that attachment records name, found by the SHA-256 of their content. The thumbnail is made from it.';
 
+create index records_with_files on records (farm_id) where body ? 'attachments';
 create index records_attachments on records (farm_id, (body ->> 'hash')) where kind = 'attachment';
 
 grant select, insert, update on sessions, pins to croftmark_service;

@@ -23,7 +23,11 @@ func sheets(p *domain.Packet) []sheet {
 	for _, t := range tables {
 		out = append(out, sheet{t.Event, t.Columns, t.Rows})
 	}
-	return append(out, balanceSheet(p), gapSheet(p), keySheet(tables), wordSheet())
+	out = append(out, balanceSheet(p), gapSheet(p))
+	if len(p.Files) > 0 {
+		out = append(out, fileSheet(p))
+	}
+	return append(out, keySheet(tables), wordSheet())
 }
 
 func plainColumns(names ...string) (out []domain.KDEColumn) {
@@ -87,6 +91,7 @@ func withheldWords(p *domain.Packet) string {
 	add(w.Crates, "crate", "crates")
 	add(w.Corrections, "correction or late entry about them", "corrections and late entries about them")
 	add(w.Proofs, "proof", "proofs")
+	add(w.Files, "file", "files")
 	if len(parts) == 0 {
 		return ""
 	}
@@ -114,6 +119,27 @@ func gapSheet(p *domain.Packet) sheet {
 	}
 	if len(s.rows) == 0 {
 		s.rows = append(s.rows, words("None that the book can see."))
+	}
+	return s
+}
+
+// fileSheet lists the photos, lab reports and certificates, and where they are.
+func fileSheet(p *domain.Packet) sheet {
+	s := sheet{name: "files", columns: plainColumns("file", "name", "type", "belongs to", "entry", "sha256", "enclosed in the zip")}
+	enclosed := map[string]bool{}
+	for _, f := range p.Enclosed() {
+		enclosed[f.Hash] = true
+	}
+	for _, f := range p.Files {
+		of := make([]string, len(f.Of))
+		for i, o := range f.Of {
+			of[i] = strings.ReplaceAll(o.Kind, "-", " ") + " (entry " + strconv.FormatInt(o.Entry, 10) + ")"
+		}
+		here := "yes"
+		if !enclosed[f.Hash] {
+			here = "no, ask the farm for it"
+		}
+		s.rows = append(s.rows, words(f.Path(), f.Name, f.MediaType, strings.Join(of, "; "), strconv.FormatInt(f.Entry, 10), f.Hash, here))
 	}
 	return s
 }

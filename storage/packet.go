@@ -94,7 +94,7 @@ func (b *packetBuilder) fill() error {
 		b.codes[l.ID] = l.Code
 	}
 	for _, step := range []func() error{b.fillPeople, b.loadGroundFacts, b.loadSpread, b.fillLots, b.fillHands, b.fillBeds, b.fillDeliveries, b.fillHandling, b.fillMoves, b.fillPlaces,
-		b.fillDisposals, b.fillHolds, b.fillChanges, b.fillContact, b.fillProofs} {
+		b.fillDisposals, b.fillHolds, b.fillChanges, b.fillContact, b.fillFiles, b.fillProofs} {
 		if err := step(); err != nil {
 			return err
 		}
