@@ -210,7 +210,14 @@ func TestOtherFarmsRecordsAreNotThere(t *testing.T) {
 				a := ask(path)
 				switch {
 				case a.Status == http.StatusNotFound:
-					a.problem(http.StatusNotFound, domain.CodeNotFound)
+					// A guessed id is answered in the same words, so nobody learns which ids there are.
+					told, guess := a.problem(http.StatusNotFound, domain.CodeNotFound).Detail, newID(t)
+					if id != "" {
+						nobodys := ask(strings.Replace(path, id, guess, 1)).problem(http.StatusNotFound, domain.CodeNotFound).Detail
+						if strings.ReplaceAll(nobodys, guess, id) != told {
+							t.Errorf("%s tells another farm's id from one that nobody has: %q, %q", op, told, nobodys)
+						}
+					}
 				case id != "" && a.Status == http.StatusConflict: // kinds that nobody voids or corrects say so before they look
 					p, nobodys := a.problem(http.StatusConflict, domain.CodeRuleRefused), ask(strings.Replace(path, id, newID(t), 1))
 					if nobodys.problem(http.StatusConflict, domain.CodeRuleRefused).Detail != p.Detail {
