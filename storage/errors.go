@@ -49,7 +49,8 @@ func translate(err error) error {
 func isConnect(err error) bool {
 	var connect *pgconn.ConnectError
 	var network *net.OpError
-	return errors.As(err, &connect) || errors.As(err, &network) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, net.ErrClosed)
+	return errors.As(err, &connect) || errors.As(err, &network) || errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) || errors.Is(err, net.ErrClosed) ||
+		errors.Is(err, pgconn.ErrConnClosed)
 }
 
 // unavailable lists the SQLSTATE classes that mean "not now": connection, resources, operator intervention, and the

@@ -13,6 +13,7 @@ import (
 
 	"croftmark/domain"
 	"croftmark/storage"
+	"croftmark/storage/storagetest"
 )
 
 func isSQLState(err error, code string) bool {
@@ -134,4 +135,19 @@ func TestDeadlineIsUnavailable(t *testing.T) {
 	wantCode(t, err, domain.CodeUnavailable)
 	_, err = f.db.ReadRecord(past, f.actor.FarmID, "bed", f.bed)
 	wantCode(t, err, domain.CodeUnavailable)
+}
+
+// A connection that the pool finds dead is no fault of the request: it may be sent again, and is written once.
+func TestDeadConnectionIsUnavailable(t *testing.T) {
+	t.Parallel()
+	owner, _ := storagetest.URLs(t)
+	conn, err := pgx.Connect(ctx, owner)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := conn.Close(ctx); err != nil {
+		t.Fatal(err)
+	}
+	_, err = conn.Exec(ctx, "select 1")
+	wantCode(t, storage.Translate(err), domain.CodeUnavailable)
 }

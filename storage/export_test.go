@@ -66,3 +66,6 @@ func WordedConstraints() []string {
 	}
 	return names
 }
+
+// Translate is how an error of the database is told to callers.
+func Translate(err error) error { return translate(err) }
