@@ -112,6 +112,18 @@ func (s *Service) Kill() {
 	s.ended <- <-s.ended
 }
 
+// Ended waits for a service that ends by itself.
+func (s *Service) Ended(patience time.Duration) error {
+	select {
+	case err := <-s.ended:
+		s.ended <- err
+		return nil
+	case <-time.After(patience):
+		s.Kill()
+		return fmt.Errorf("the service should have ended by itself and did not within %s", patience)
+	}
+}
+
 // Stop asks the service to end and waits for it.
 func (s *Service) Stop() error {
 	if err := s.cmd.Process.Signal(syscall.SIGTERM); errors.Is(err, os.ErrProcessDone) {
