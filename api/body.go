@@ -133,6 +133,8 @@ func strictQuery(ctx huma.Context, next func(huma.Context)) {
 			wrong = append(wrong, &huma.ErrorDetail{Location: "query." + name, Message: "there is nothing of that name to ask by; the names are in /v1/openapi.json"})
 		case len(asked[name]) > 1:
 			wrong = append(wrong, &huma.ErrorDetail{Location: "query." + name, Message: "this is given more than once; give it once"})
+		case checkString(asked.Get(name), "") != nil:
+			wrong = append(wrong, &huma.ErrorDetail{Location: "query." + name, Message: "this holds a control character or a broken one; type it again"})
 		}
 	}
 	if len(wrong) > 0 {

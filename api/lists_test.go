@@ -113,7 +113,7 @@ func TestListFilters(t *testing.T) {
 	}
 	for _, path := range []string{"/v1/inputs?colour=red", "/v1/inputs?plot_id=" + x.plot, "/v1/plots?name=Lower", "/v1/inputs?limit=0",
 		"/v1/inputs?limit=501", "/v1/inputs?limit=-1", "/v1/inputs?limit=ten", "/v1/inputs?limit=99999999999999999999", "/v1/inputs?cursor=nonsense",
-		"/v1/inputs?cursor=bm9uc2Vuc2U", "/v1/inputs?category=seed&category=mineral", "/v1/inputs?limit=2&limit=3", "/v1/harvest-refusals?colour=red"} {
+		"/v1/inputs?cursor=bm9uc2Vuc2U", "/v1/inputs?category=seed&category=mineral", "/v1/inputs?limit=2&limit=3", "/v1/harvest-refusals?colour=red", "/v1/inputs?category=seed%00", "/v1/inputs?category=%FF"} {
 		a := x.get(domain.Reader, path)
 		if a.Status != http.StatusUnprocessableEntity {
 			t.Errorf("%s: %d, want 422: %s", path, a.Status, a.Body)

@@ -85,6 +85,7 @@ type mutator struct {
 	dice  *rand.Rand
 	known []string // ids that name something
 	farm  *served
+	sane  int // one value in so many is nonsense
 }
 
 // try sends one request and holds the answer to the promises.
@@ -93,6 +94,7 @@ func (m *mutator) try(ctx context.Context, method, path string, op operation) (i
 	if err != nil {
 		return 0, err
 	}
+	m.sane = []int{8, 40, 4000}[m.dice.IntN(3)]
 	query := url.Values{}
 	address := path
 	for _, p := range op.Parameters {

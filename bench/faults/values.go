@@ -30,7 +30,7 @@ var nonsense = []any{nil, true, -1, 1 << 50, "", "nobody", "\u0000", strings.Rep
 
 // value makes up a value of a schema. Deep ones are cut off.
 func (m *mutator) value(s *schema, depth int) any {
-	if s == nil || m.dice.IntN(25) == 0 {
+	if s == nil || m.dice.IntN(m.sane) == 0 {
 		return nonsense[m.dice.IntN(len(nonsense))]
 	}
 	if s.Ref != "" {
@@ -61,17 +61,17 @@ func (m *mutator) value(s *schema, depth int) any {
 func (m *mutator) object(s *schema, depth int) any {
 	out := map[string]any{}
 	for _, name := range sortedKeys(s.Properties) {
-		chance := 4
+		chance := 3
 		for _, r := range s.Required {
 			if r == name {
-				chance = 20
+				chance = 20 + m.sane/100
 			}
 		}
 		if m.dice.IntN(21) < chance && depth < 6 {
 			out[name] = m.value(s.Properties[name], depth+1)
 		}
 	}
-	if m.dice.IntN(40) == 0 {
+	if m.dice.IntN(m.sane) == 0 {
 		out["unheard_of"] = 1
 	}
 	return out
