@@ -11,7 +11,7 @@ import (
 )
 
 func illness(touched string) fields {
-	return fields{"sheet": "illness", "on": "2026-11-24", "note": "a feverish note", "values": fields{"person_code": "P3", "signs": []string{"vomiting"},
+	return fields{"sheet": "illness", "on": "2026-11-24", "note": "a feverish note", "values": fields{"person_code": "code-of-three", "signs": []string{"vomiting"},
 		"sent_where": "home", "touched_product": touched}}
 }
 
@@ -26,7 +26,7 @@ func TestHealthFactsStayWithLeadsAndOwner(t *testing.T) {
 	open := f.post(domain.Crew, "/v1/log-entries", fields{"sheet": "visitors", "values": fields{"name": "School", "area": "shed", "told_rules": "yes"}}).id()
 	entry := f.size() - 2 // the illness, its correction, the visitors
 	proof := "/v1/book/proof/" + strconv.FormatInt(entry, 10)
-	secrets := []string{"feverish", "vomiting", "P3"}
+	secrets := []string{"feverish", "vomiting", "code-of-three"}
 	told := func(a *answer) bool {
 		for _, s := range secrets {
 			if bytes.Contains(a.Body, []byte(s)) {
