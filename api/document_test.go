@@ -156,7 +156,7 @@ func TestDocumentIsValid(t *testing.T) {
 // The checker itself must be able to fail, or all the tests that lean on it say nothing.
 func TestCheckerNoticesWrongAnswers(t *testing.T) {
 	c := contractOf(t)
-	right := `{"on": "2026-11-25", "clear": [], "opens_this_week": [], "waiting": [], "asks": [], "stops": [], "caution": "x"}`
+	right := `{"on": "2026-11-25", "clear": [], "opens_this_week": [], "waiting": [], "asks": [], "stops": [], "due": [], "to_sign": 0, "may_sign": 0, "caution": "x"}`
 	for name, row := range map[string]struct {
 		status int
 		kind   string

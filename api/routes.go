@@ -38,6 +38,7 @@ func (s *Server) routes() {
 	s.registerRules()
 	s.registerToday()
 	s.registerImports()
+	s.registerCalendar()
 	s.registerHealth()
 	s.registerPages()
 	s.registerWeb()

@@ -17,29 +17,32 @@ type todayOutput struct {
 		Waiting []checkedBed `json:"waiting" doc:"Clear on a later day."`
 		Asks    []checkedBed `json:"asks"`
 		Stops   []checkedBed `json:"stops"`
+		Due     []domain.Due `json:"due" doc:"Overdue, or due within thirty days; earliest first. Each says who asks for it."`
+		ToSign  int          `json:"to_sign" doc:"How many records wait for a second signature that somebody asks for."`
+		MaySign int          `json:"may_sign" doc:"How many of them may be signed by whoever asks; /v1/reviews lists them for leads and the owner."`
 		Caution string       `json:"caution"`
 	}
 }
 
 func (s *Server) registerToday() {
-	op := s.operation(http.MethodGet, "/v1/today", "today", "What can be cut, and what opens this week", "Harvest", domain.Reader, nil)
+	op := s.operation(http.MethodGet, "/v1/today", "today", "What can be cut, what opens this week, what is due, what waits for a signature", "Harvest", domain.Reader, nil)
 	huma.Register(s.api, op, s.today)
 }
 
 func (s *Server) today(ctx context.Context, _ *noInput) (*todayOutput, error) {
-	on, err := s.dayOrToday(ctx, "")
-	if err != nil {
-		return nil, problemOf(ctx, err)
-	}
-	list, err := s.db.HarvestCheck(readingOf(ctx), parseID(""), parseID(""), on)
+	duties, err := s.db.Due(ctx, actorOf(ctx))
 	if err != nil {
 		return nil, problemOf(ctx, err)
 	}
 	out := &todayOutput{}
 	b := &out.Body
-	b.On, b.Caution = on, domain.RecordHelper
-	b.Clear, b.Opens, b.Waiting, b.Asks, b.Stops = []checkedBed{}, []checkedBed{}, []checkedBed{}, []checkedBed{}, []checkedBed{}
-	for _, c := range list {
+	on := duties.On
+	b.On, b.Caution, b.ToSign = on, domain.RecordHelper, duties.ToSign
+	if actorOf(ctx).Role.AtLeast(domain.Lead) {
+		b.MaySign = duties.MaySign
+	}
+	b.Clear, b.Opens, b.Waiting, b.Asks, b.Stops, b.Due = []checkedBed{}, []checkedBed{}, []checkedBed{}, []checkedBed{}, []checkedBed{}, []domain.Due{}
+	for _, c := range duties.Checked {
 		into := &b.Clear
 		switch {
 		case c.Verdict == domain.Stop:
@@ -52,6 +55,11 @@ func (s *Server) today(ctx context.Context, _ *noInput) (*todayOutput, error) {
 			into = &b.Waiting
 		}
 		*into = append(*into, checkAnswer(c))
+	}
+	for _, d := range duties.Due {
+		if d.Kind != "opens" && !d.On.After(on.AddDays(domain.DueAhead)) { // what opens has its own lists above
+			b.Due = append(b.Due, d)
+		}
 	}
 	return out, nil
 }

@@ -96,6 +96,12 @@ func (f *Farm) checkIDs(p *Problems) {
 	}
 }
 
+// produceSafety is the rule set from which farms may be exempt.
+const produceSafety = "us-produce-safety"
+
+// exempt reports that 21 CFR part 112 does not ask of the farm what it asks of covered ones.
+func (f *Farm) exempt() bool { return f.Exemption == "qualified" || f.Exemption == "not-covered" }
+
 // SetsOn lists the rule sets in force for the farm on a day, in the order they were adopted.
 func (f *Farm) SetsOn(d Date) []string {
 	var sets []string

@@ -63,11 +63,10 @@ func (r *SignatureRule) Asks(farm *Farm, on Date) bool {
 
 // EverAsks reports whether the rule asks the farm on any day.
 func (r *SignatureRule) EverAsks(farm *Farm) bool {
-	exempt := farm.Exemption == "qualified" || farm.Exemption == "not-covered"
 	switch {
 	case r.Set == "":
 		return true
-	case r.Exemption != "" && farm.Exemption != r.Exemption, r.Exemption == "" && exempt:
+	case r.Exemption != "" && farm.Exemption != r.Exemption, r.Exemption == "" && r.Set == produceSafety && farm.exempt():
 		return false
 	}
 	return slices.ContainsFunc(farm.Standards, func(s AdoptedStandard) bool { return s.Set == r.Set })

@@ -33,10 +33,14 @@ func TrainingCautions(farm *Farm, crop *Crop, on Date, people []Trained) (out []
 	return out
 }
 
-// AsksForTraining reports whether any rule that the farm answers to on a day asks for training.
+// AsksForTraining reports whether any rule that the farm answers to on a day asks for training; 21 CFR 112 asks nothing of
+// the kind of exempt farms (112.4, 112.6).
 func AsksForTraining(farm *Farm, on Date) bool { return len(trainingRules(farm, on)) > 0 }
 
 func trainingRules(farm *Farm, on Date) (out []*Rule) {
+	if farm.exempt() {
+		return nil
+	}
 	for _, set := range farm.SetsOn(on) {
 		rules := ruleSets[set].Rules
 		for i := range rules {

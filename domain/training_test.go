@@ -35,6 +35,7 @@ func TestTrainingCautions(t *testing.T) {
 		"not covered produce":        {farm("us-produce-safety"), cooked, "2026-07-01", []domain.Trained{ana}, ""},
 		"nobody asks":                {farm("us-organic"), covered, "2026-07-01", []domain.Trained{ana}, ""},
 		"before the farm was asked":  {farm("us-produce-safety"), covered, "2019-12-31", []domain.Trained{ana}, ""},
+		"a qualified exempt farm":    {&domain.Farm{Standards: farm("us-produce-safety").Standards, Exemption: "qualified"}, covered, "2026-07-01", []domain.Trained{ana}, ""},
 		"nobody is known by name":    {farm("us-produce-safety"), covered, "2026-07-01", nil, ""},
 		"beside the other standards": {farm("us-organic", "us-produce-safety"), covered, "2026-07-01", []domain.Trained{ana}, "Ana"},
 	} {

@@ -208,6 +208,40 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			wantField(t, err, "#/records/0", "There is no harvest lot")
 			return nil
 		},
+		"CalendarOf": func() error { // the address alone says whose it is; it opens that farm's, as a reader sees it
+			secret, err := b.db.NewCalendarAddress(ctx, b.actor)
+			if err != nil {
+				return err
+			}
+			actor, err := a.db.CalendarOf(ctx, secret)
+			if actor.FarmID != b.actor.FarmID || actor.Role != domain.Reader {
+				t.Errorf("an address of farm B opens %+v", actor)
+			}
+			_, unknown := a.db.CalendarOf(ctx, "nothing")
+			notFound(unknown)
+			return err
+		},
+		"NewCalendarAddress": func() error { _, err := a.db.NewCalendarAddress(ctx, a.actor); return err },
+		"EndCalendarAddress": func() error { // of another farm's person: nothing ends
+			secret, err := b.db.NewCalendarAddress(ctx, b.actor)
+			if err != nil {
+				return err
+			}
+			if err := a.db.EndCalendarAddress(ctx, storage.Actor{FarmID: a.actor.FarmID, PersonID: b.actor.PersonID}); err != nil {
+				return err
+			}
+			_, err = b.db.CalendarOf(ctx, secret)
+			return err
+		},
+		"Due": func() error {
+			list, err := a.db.Due(ctx, a.actor)
+			for _, d := range list.Due {
+				if strings.Contains(d.Text.En, "Old well") || strings.Contains(d.Text.En, "Heap one") || strings.Contains(d.Text.En, "Cory") {
+					t.Errorf("a duty of another farm: %+v", d)
+				}
+			}
+			return err
+		},
 		"ToSign":           func() error { list, err := a.db.ToSign(ctx, a.actor); return empty(len(list), err) },
 		"SignedCheckpoint": func() error { _, err := a.db.SignedCheckpoint(ctx, uuid.Must(uuid.NewV7())); return notFound(err) },
 		"SignedIn": func() error {
