@@ -102,7 +102,7 @@ func (s *Server) calendar(ctx context.Context, actor storage.Actor) ([]byte, err
 	cal := ics.NewCalendarFor("croftmark")
 	cal.SetMethod(ics.MethodPublish)
 	cal.SetXWRCalName("Croftmark")
-	cal.SetRefreshInterval("PT6H", ics.WithValue("DURATION"))
+	cal.SetRefreshInterval("PT6H")
 	for _, d := range duties.Due {
 		on := d.On
 		if d.Overdue { // what is late stands on today, where somebody looks

@@ -66,6 +66,9 @@ func TestCalendarOfWhatIsDue(t *testing.T) {
 		"topics": []string{"hygiene"}, "trainer": "Lena Lead"}}).is(http.StatusCreated)
 	body := f.get(domain.Lead, "/v1/calendar.ics").is(http.StatusOK).Body
 	all := events(t, body)
+	if !bytes.Contains(body, []byte("\r\nREFRESH-INTERVAL;VALUE=DURATION:PT6H\r\n")) { // RFC 7986 section 5.7
+		t.Errorf("the interval of looking again is not as it should be: %.300s", body)
+	}
 	carl := findEvent(t, all, "Train Carl Crew")
 	start, err := carl.DateTimeStart(nil)
 	end, err2 := carl.DateTimeEnd(nil)
