@@ -2,6 +2,7 @@ package api
 
 import (
 	"net/netip"
+	"strings"
 	"sync"
 	"time"
 
@@ -112,8 +113,9 @@ func (l *limiter) tooMany() error {
 // asks; whether the service is well may be asked without end.
 func (s *Server) limitPublic(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		switch path := c.Path(); {
-		case path == "/healthz", path == "/readyz", path == "/metrics", len(path) > 4 && path[:4] == "/v1/":
+		path := c.Path()
+		operation := strings.HasPrefix(path, "/v1/") && !strings.HasPrefix(path, "/v1/openapi")
+		if operation || path == "/healthz" || path == "/readyz" || path == "/metrics" {
 			return next(c)
 		}
 		if err := s.public.take(c.RealIP()); err != nil {

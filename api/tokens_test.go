@@ -175,7 +175,8 @@ func TestTooManyTries(t *testing.T) {
 		from("198.51.100.7", "", "/L/NOSUCH1/26219-L3-RAD-1-SS").is(http.StatusNotFound)
 	}
 	from("198.51.100.7", "", "/L/NOSUCH1/26219-L3-RAD-1-SS").problem(http.StatusTooManyRequests, domain.CodeTooMany)
-	from("198.51.100.7", "", "/v1/openapi.json").is(http.StatusOK)
+	from("198.51.100.7", "", "/v1/openapi.json").problem(http.StatusTooManyRequests, domain.CodeTooMany)
+	from("198.51.100.7", "", "/app/nothing").problem(http.StatusTooManyRequests, domain.CodeTooMany)
 	from("198.51.100.7", "", "/healthz").is(http.StatusOK)
 
 	// A proxy on this machine names the caller; anybody else who claims to be a proxy is counted as who they are.

@@ -73,17 +73,28 @@ func badFile(format string, args ...any) error {
 // thumbnail draws a picture small and upright. It is drawn anew from its points, so nothing that lay beside them, such as
 // where and with which camera it was taken, comes along.
 func thumbnail(picture image.Image, orientation int) ([]byte, error) {
-	from := picture.Bounds()
-	w, h := from.Dx(), from.Dy()
-	if long := max(w, h); long > thumbnailSide {
-		w, h = max(1, w*thumbnailSide/long), max(1, h*thumbnailSide/long)
+	// A fine scaler looks at every point, which takes seconds for a large photo. A coarse one goes most of the way, and
+	// leaves four points for each that is kept.
+	if b := picture.Bounds(); max(b.Dx(), b.Dy()) > 4*thumbnailSide {
+		picture = scaled(picture, 4*thumbnailSide, draw.ApproxBiLinear)
 	}
-	small := image.NewRGBA(image.Rect(0, 0, w, h))
-	draw.Draw(small, small.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src) // behind what can be seen through
-	draw.CatmullRom.Scale(small, small.Bounds(), picture, from, draw.Over, nil)
+	small := scaled(picture, thumbnailSide, draw.CatmullRom)
 	var out bytes.Buffer
 	err := jpeg.Encode(&out, upright(small, orientation), &jpeg.Options{Quality: thumbnailQuality})
 	return out.Bytes(), err
+}
+
+// scaled draws a picture on white so that its longer side is at most so long.
+func scaled(picture image.Image, longest int, scaler draw.Scaler) *image.RGBA {
+	from := picture.Bounds()
+	w, h := from.Dx(), from.Dy()
+	if long := max(w, h); long > longest {
+		w, h = max(1, w*longest/long), max(1, h*longest/long)
+	}
+	out := image.NewRGBA(image.Rect(0, 0, w, h))
+	draw.Draw(out, out.Bounds(), image.NewUniform(color.White), image.Point{}, draw.Src) // behind what can be seen through
+	scaler.Scale(out, out.Bounds(), picture, from, draw.Over, nil)
+	return out
 }
 
 // orientation reads how a camera was held: 1 to 8 as in TIFF 6.0, section 8; 1 when it does not say.
