@@ -28,6 +28,7 @@ func (s *Server) routes() {
 	s.registerReviews()
 	s.registerShipping()
 	s.registerReports()
+	s.registerBinder()
 	s.registerRecalls()
 	s.registerRequests()
 	s.registerGround()

@@ -112,6 +112,17 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			return empty(len(list), err)
 		},
 		"History": func() error { _, err := a.db.History(ctx, a.actor.FarmID, "harvest-lot", lot.ID); return notFound(err) },
+		"Binder": func() error {
+			binder, err := a.db.Binder(r, storage.BinderAsked{Scope: "produce-safety", From: day("2020-01-01"), To: day("2026-11-25"), Crop: "spinach"})
+			for _, s := range binder.Scope.Sections {
+				for _, rec := range s.Records {
+					if strings.Contains(strings.Join(rec.Says, " "), "Copper Ladle") || rec.ID == b.bed {
+						t.Errorf("the binder shows another farm's %s", rec.Kind)
+					}
+				}
+			}
+			return err
+		},
 		"Import": func() error { // names of B's beds and crops are not known to A
 			rows := []domain.ImportRow{{Line: 2, Cells: map[string]string{"crop": "spinach", "beds": "Third", "planted_on": "2026-06-01"}}}
 			out, err := a.db.Import(ctx, a.actor, nil, domain.ImportPlantings, rows, nil, false, nil)
