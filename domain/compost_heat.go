@@ -18,22 +18,58 @@ type heatReading struct {
 	logger bool
 }
 
-// heatReadings corrects, dates and sorts the readings up to a day; a zero day means all. Readings from before the batch
-// was built are not of this heap.
-func (b *CompostFacts) heatReadings(on Date) []heatReading {
-	out := make([]heatReading, 0, len(b.Readings))
+// ReadingUse says what became of a reading.
+type ReadingUse string
+
+const (
+	ReadingStands   ReadingUse = "stands"
+	ReadingBefore   ReadingUse = "before"    // from before the heap was built: not of this heap
+	ReadingTakenOut ReadingUse = "taken-out" // its void is complete and another reading of that spot and date stands
+	ReadingUnread   ReadingUse = "unread"    // in no unit of temperature: it cannot prove heat
+)
+
+// CorrectedReading is a reading as it was written down, with what the heap is judged by.
+type CorrectedReading struct {
+	CompostReading
+	Date      Date     // in the farm's zone
+	Corrected Quantity // without what the probe was found to read too high, in the unit it was written in
+	Use       ReadingUse
+	heat      decimal.Decimal // in ninths; see there
+}
+
+// DegF is the corrected temperature in degF.
+func (r CorrectedReading) DegF() decimal.Decimal { return r.heat.DivRound(ninthsPerF, 6).Add(freezingF) }
+
+// CorrectedReadings gives every reading in the order written down, dated, corrected, and with its use.
+func (b *CompostFacts) CorrectedReadings() []CorrectedReading {
+	out := make([]CorrectedReading, 0, len(b.Readings))
 	replaced := b.replacements()
 	for _, r := range b.Readings {
-		d := DateIn(r.TakenAt, b.zone())
-		if d.Before(b.StartedOn) || (!on.IsZero() && d.After(on)) {
+		c := CorrectedReading{CompostReading: r, Date: DateIn(r.TakenAt, b.zone()), Use: ReadingStands}
+		c.heat, c.Corrected = b.corrected(r)
+		switch _, ok := ninths(r.Temperature); {
+		case c.Date.Before(b.StartedOn):
+			c.Use = ReadingBefore
+		case r.Void.complete() && replaced[spotDate{r.Probe, c.Date}]:
+			c.Use = ReadingTakenOut
+		case !ok:
+			c.Use = ReadingUnread
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// heatReadings are the readings that judge the heap up to a day, sorted; a zero day means all. One in no unit of
+// temperature is among them, as cold as ice: it can spoil a date and prove none.
+func (b *CompostFacts) heatReadings(on Date) []heatReading {
+	out := make([]heatReading, 0, len(b.Readings))
+	for _, r := range b.CorrectedReadings() {
+		if r.Use == ReadingBefore || r.Use == ReadingTakenOut || (!on.IsZero() && r.Date.After(on)) {
 			continue
 		}
-		if r.Void.complete() && replaced[spotDate{r.Probe, d}] {
-			continue
-		}
-		heat, shown := b.corrected(r)
 		out = append(out, heatReading{
-			at: r.TakenAt, date: d, probe: r.Probe, heat: heat, shown: shown,
+			at: r.TakenAt, date: r.Date, probe: r.Probe, heat: r.heat, shown: r.Corrected,
 			proof: r.Void == nil && !r.FromMemory && r.Probe != "", logger: r.Logger,
 		})
 	}

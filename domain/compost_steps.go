@@ -96,7 +96,7 @@ func StepOn(steps []StandingStep, on Date) StandingStep {
 func (x *Application) BatchExposure(batch *CompostBatch, steps []StandingStep) Exposure {
 	step := StepOn(steps, x.AppliedOn)
 	e := Exposure{
-		Record: RecordRef{"application", x.ID}, What: "Own compost " + batch.Code, On: x.AppliedOn, ClockStart: x.IncorporatedOn,
+		Record: RecordRef{"application", x.ID}, What: "Own compost " + batch.Code, WhatEs: "Compost propio " + batch.Code, On: x.AppliedOn, ClockStart: x.IncorporatedOn,
 		TouchedCrop: x.TouchedCrop, Standing: step.Standing, Supplier: "own farm",
 		Material: compostMaterial(step.Standing), Materials: map[string]Material{},
 	}

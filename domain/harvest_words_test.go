@@ -27,6 +27,24 @@ func TestReasonSaysWhyItCountsAsRaw(t *testing.T) {
 	}
 }
 
+// Own compost that does not count is told of in both languages, each without words of the other.
+func TestReasonNamesOwnCompostInBothLanguages(t *testing.T) {
+	t.Parallel()
+	b := newGround("us-organic")
+	bed := b.bed("Lower 3")
+	a := &domain.Application{AppliedOn: dayOf("2026-04-10"), IncorporatedOn: dayOf("2026-04-10")}
+	e := a.BatchExposure(&domain.CompostBatch{Code: "Windrow 2"}, nil)
+	e.BedID = bed
+	b.Exposures = append(b.Exposures, e)
+	r := b.check(b.plant(radish, "2026-05-01", bed), "2026-07-01").Reasons[0]
+	if want := "The batch has not been judged. Own compost Windrow 2 worked in on 2026-04-10 needs 120 days"; !strings.HasPrefix(r.Text, want) {
+		t.Errorf("%q, want %q", r.Text, want)
+	}
+	if want := "El lote no ha sido juzgado. Compost propio Windrow 2 incorporado el 2026-04-10 necesita 120 días"; !strings.HasPrefix(r.TextEs, want) {
+		t.Errorf("%q, want %q", r.TextEs, want)
+	}
+}
+
 // The refusal of the interface's contract, to the letter.
 func TestHarvestRefusalWords(t *testing.T) {
 	t.Parallel()

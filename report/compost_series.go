@@ -3,13 +3,12 @@ package report
 import (
 	"cmp"
 	"slices"
-	"strings"
 	"time"
 
 	"croftmark/domain"
 )
 
-// A sample is one reading in °F, corrected for its probe as the domain corrects it.
+// A sample is one reading in °F, corrected for its probe by the domain.
 type sample struct {
 	at     time.Time
 	date   domain.Date
@@ -38,42 +37,29 @@ type heat struct {
 	kept       []domain.CompostReading // void was asked for, but the reading stands
 }
 
-// heatOf sorts the readings by probe, leaves out what a complete void takes out, and takes off what a probe was found
-// to read too high. It follows the domain's own reading of a batch, and a test holds the two together.
+// heatOf sorts the readings by probe, as the domain corrects and dates them, without those that it leaves out.
 func heatOf(f *domain.CompostFacts) *heat {
 	h := &heat{}
-	zone := zoneOf(f.Zone)
-	type spot struct {
-		probe string
-		date  domain.Date
-	}
-	sound := map[spot]bool{}
-	for _, r := range f.Readings {
-		if r.Void == nil && !r.FromMemory {
-			sound[spot{r.Probe, domain.DateIn(r.TakenAt, zone)}] = true
-		}
-	}
 	byProbe := map[string][]sample{}
-	for _, r := range f.Readings {
-		date := domain.DateIn(r.TakenAt, zone)
-		value, err := r.Temperature.In("degF")
-		switch {
-		case date.Before(f.StartedOn):
+	for _, r := range f.CorrectedReadings() {
+		switch r.Use {
+		case domain.ReadingBefore:
 			h.before++
 			continue
-		case err != nil:
+		case domain.ReadingUnread:
 			h.unreadable++
 			continue
-		case r.Void != nil && voidComplete(r.Void) && sound[spot{r.Probe, date}]:
-			h.takenOut = append(h.takenOut, r)
+		case domain.ReadingTakenOut:
+			h.takenOut = append(h.takenOut, r.CompostReading)
 			continue
-		case r.Void != nil:
-			h.kept = append(h.kept, r)
+		}
+		if r.Void != nil {
+			h.kept = append(h.kept, r.CompostReading)
 		}
 		if r.FromMemory {
 			h.fromMemory++
 		}
-		byProbe[r.Probe] = append(byProbe[r.Probe], sample{r.TakenAt, date, value.InexactFloat64() - readsHigh(f.ProbeOffsets, r), r.Logger})
+		byProbe[r.Probe] = append(byProbe[r.Probe], sample{r.TakenAt, r.Date, r.DegF().InexactFloat64(), r.Logger})
 	}
 	for name, samples := range byProbe {
 		slices.SortStableFunc(samples, func(a, b sample) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.f, b.f)) })
@@ -86,25 +72,6 @@ func heatOf(f *domain.CompostFacts) *heat {
 		}
 	}
 	return h
-}
-
-func voidComplete(v *domain.ReadingVoid) bool {
-	return strings.TrimSpace(v.Reason) != "" && v.By != v.SecondPerson && v.By != [16]byte{} && v.SecondPerson != [16]byte{}
-}
-
-// readsHigh is how many °F the probe was known to read too high at that moment.
-func readsHigh(offsets []domain.ProbeOffset, r domain.CompostReading) float64 {
-	var last domain.ProbeOffset
-	for _, o := range offsets {
-		if (o.Probe == "" || o.Probe == r.Probe) && !o.From.After(r.TakenAt) && !o.From.Before(last.From) {
-			last = o
-		}
-	}
-	high := last.ReadHigh.Value.InexactFloat64()
-	if last.ReadHigh.Unit == "degC" {
-		high *= 1.8
-	}
-	return high
 }
 
 func (h *heat) note(probe string, s *sample) {

@@ -179,7 +179,9 @@ type compostFile struct {
 	steps  []byte
 }
 
-func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.UUID) (map[uuid.UUID]*compostFile, error) {
+// loadCompost reads batches with all that is known of them. A record that does not say who did it has the one of doers,
+// which only papers need.
+func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.UUID, doers map[uuid.UUID]uuid.UUID) (map[uuid.UUID]*compostFile, error) {
 	rows, err := tx.Query(ctx, compostSQL, farm, batches)
 	if err != nil {
 		return nil, err
@@ -203,6 +205,9 @@ func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.
 		if err := json.Unmarshal(p.Body, r); err != nil {
 			return nil, err
 		}
+		if h := domain.HabitsOf(r); h.DoneBy == uuid.Nil {
+			h.DoneBy = doers[*r.Identity()]
+		}
 		if found, ok := r.(*domain.CompostBatch); ok {
 			file.batch, file.steps = found, p.Steps
 			if file.facts.ReviewedAt, err = latestReview(p.Reviews); err != nil {
@@ -222,6 +227,20 @@ func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.
 		}
 	}
 	return files, nil
+}
+
+// compostDoers gives who did what of a batch by the entries that made its records: the caller, where a record names nobody.
+func compostDoers(r Reading, tx pgx.Tx, batch uuid.UUID) (map[uuid.UUID]uuid.UUID, error) {
+	rows, err := tx.Query(r.Ctx, `select r.id, (e.leaf::jsonb ->> 'done_by')::uuid
+		from records r join book_entries e on e.farm_id = r.farm_id and e.seq = r.first_seq
+		where r.farm_id = $1 and (r.id = $2 or r.id in (select record_id from compost_events where farm_id = $1 and batch_id = $2))`, r.Farm, batch)
+	if err != nil {
+		return nil, err
+	}
+	doers := map[uuid.UUID]uuid.UUID{}
+	var id, by uuid.UUID
+	_, err = pgx.ForEachRow(rows, []any{&id, &by}, func() error { doers[id] = by; return nil })
+	return doers, err
 }
 
 func latestReview(raw []byte) (at time.Time, err error) {
@@ -248,7 +267,7 @@ func (w *writing) rejudgeBatches(batches []uuid.UUID) (changed []uuid.UUID, err 
 	if err := w.settle(); err != nil {
 		return nil, err
 	}
-	files, err := loadCompost(w.ctx, w.tx, w.actor.FarmID, batches)
+	files, err := loadCompost(w.ctx, w.tx, w.actor.FarmID, batches, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -345,7 +364,11 @@ func (db *DB) Compost(r Reading, id uuid.UUID) (b Batch, err error) {
 		if err := json.Unmarshal(found[1].Body, &b.Farm); err != nil {
 			return err
 		}
-		files, err := loadCompost(r.Ctx, tx, r.Farm, []uuid.UUID{id})
+		doers, err := compostDoers(r, tx, id)
+		if err != nil {
+			return err
+		}
+		files, err := loadCompost(r.Ctx, tx, r.Farm, []uuid.UUID{id}, doers)
 		if err != nil {
 			return err
 		}

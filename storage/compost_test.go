@@ -107,6 +107,11 @@ func TestSurfaceCompostNeedsItsRecord(t *testing.T) {
 	if err != nil || got.Standing.Standing != domain.Treated || len(got.Results) != 3 {
 		t.Errorf("standing %s of %d results (%v)", got.Standing.Standing, len(got.Results), err)
 	}
+	// A record that names nobody was done by the one who wrote it: so says its entry, and so does the paper.
+	me := f.actor.PersonID
+	if got.Batch.DoneBy != me || len(got.Rounds) != 3 || got.Rounds[0].DoneBy != me || len(got.Facts.Curings) != 1 || got.Facts.Curings[0].DoneBy != me {
+		t.Errorf("done by %s, %d rounds, curings %+v, want all by %s", got.Batch.DoneBy, len(got.Rounds), got.Facts.Curings, me)
+	}
 }
 
 func TestBiosolidsRefusedOnOrganicFarm(t *testing.T) {

@@ -320,7 +320,7 @@ func (b *packetBuilder) fillBatches(ids []uuid.UUID) error {
 	if len(ids) == 0 {
 		return nil
 	}
-	files, err := loadCompost(b.r.Ctx, b.tx, b.r.Farm, ids)
+	files, err := loadCompost(b.r.Ctx, b.tx, b.r.Farm, ids, nil)
 	if err != nil {
 		return err
 	}
