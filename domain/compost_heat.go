@@ -38,7 +38,9 @@ type CorrectedReading struct {
 }
 
 // DegF is the corrected temperature in degF.
-func (r CorrectedReading) DegF() decimal.Decimal { return r.heat.DivRound(ninthsPerF, 6).Add(freezingF) }
+func (r CorrectedReading) DegF() decimal.Decimal {
+	return r.heat.DivRound(ninthsPerF, 6).Add(freezingF)
+}
 
 // CorrectedReadings gives every reading in the order written down, dated, corrected, and with its use.
 func (b *CompostFacts) CorrectedReadings() []CorrectedReading {

@@ -136,6 +136,7 @@ type Recipient struct {
 // Got is one delivery, or what came back of it.
 type Got struct {
 	LotCode   string    `json:"lot"`
+	What      string    `json:"what,omitempty"` // product or crop
 	Crates    []int     `json:"crates,omitempty"`
 	Quantity  Quantity  `json:"quantity"`
 	Reference string    `json:"reference,omitempty"`
@@ -238,15 +239,22 @@ func RecallLetter(farm *Farm, r *Recall, to Recipient) string {
 	if r.Drill {
 		b.WriteString("THIS IS A DRILL. Nothing has to be sent back.\n\n")
 	}
-	fmt.Fprintf(&b, "%s\n%s\n%s\n\nTo %s\n\n", farm.Name, farm.Address, farm.Phone, to.Name)
-	fmt.Fprintf(&b, "Please set apart and do not sell, serve or give away:\n")
+	writeLines(&b, farm.Name, farm.Address, farm.Phone)
+	fmt.Fprintf(&b, "\nTo %s\n\nPlease set apart and do not sell, serve or give away:\n", to.Name)
 	zone, err := Zone(farm.TimeZone)
 	if err != nil {
 		zone = time.UTC
 	}
 	back := ""
 	for _, g := range to.Got {
-		line := fmt.Sprintf("  lot %s, %s, ", g.LotCode, g.Quantity)
+		line := "  "
+		if g.What != "" {
+			line += g.What + ": "
+		}
+		line += fmt.Sprintf("lot %s, %s, ", g.LotCode, g.Quantity)
+		if len(g.Crates) > 0 {
+			line += "crates " + NumberRuns(g.Crates) + ", "
+		}
 		if g.Back {
 			back += line + "on " + g.At.In(zone).Format(time.DateOnly) + "\n"
 			continue
@@ -260,6 +268,36 @@ func RecallLetter(farm *Farm, r *Recall, to Recipient) string {
 	if back != "" {
 		b.WriteString("\nOf this you sent back:\n" + back)
 	}
+	if farm.Contact != "" || farm.ContactPhone != "" {
+		fmt.Fprintf(&b, "\nCall %s.\n", strings.TrimSpace(farm.Contact+" "+farm.ContactPhone))
+	}
 	fmt.Fprintf(&b, "\nReason: %s\n\nTell us how much of it you still have, and who got the rest. If somebody is ill, call a doctor and the health department first.\n", r.Reason)
 	return b.String()
+}
+
+// writeLines writes what is given, a line each.
+func writeLines(b *strings.Builder, lines ...string) {
+	for _, line := range lines {
+		if strings.TrimSpace(line) != "" {
+			b.WriteString(line + "\n")
+		}
+	}
+}
+
+// NumberRuns writes numbers in rising order as 1–10, 12, 14–15.
+func NumberRuns(numbers []int) string {
+	var parts []string
+	for i := 0; i < len(numbers); {
+		j := i
+		for j+1 < len(numbers) && numbers[j+1] == numbers[j]+1 {
+			j++
+		}
+		part := itoa(numbers[i])
+		if j > i {
+			part += "–" + itoa(numbers[j])
+		}
+		parts = append(parts, part)
+		i = j + 1
+	}
+	return strings.Join(parts, ", ")
 }

@@ -285,7 +285,7 @@ func (c *chain) ends(p *domain.Packet, l *domain.PacketLot, crates, end int) {
 	said := map[domain.CratePlace]string{domain.CrateOnFarm: " on hand", domain.CrateDisposed: " disposed of"}
 	for _, w := range ways {
 		if w.where != domain.CratePackedOn { // of those, the arrow to the new pack lot tells
-			put(w.who, len(numbers[w]), l.Code+" no. "+runs(numbers[w])+said[w.where])
+			put(w.who, len(numbers[w]), l.Code+" no. "+domain.NumberRuns(numbers[w])+said[w.where])
 		}
 	}
 	for _, m := range p.Moves {
@@ -319,24 +319,6 @@ func papersOf(p *domain.Packet, who uuid.UUID) (out []string) {
 		numbers = append(numbers[:1], fmt.Sprintf("and %d more papers", len(numbers)-1))
 	}
 	return numbers
-}
-
-// runs writes numbers as 1-10, 12, 14-15.
-func runs(numbers []int) string {
-	var parts []string
-	for i := 0; i < len(numbers); {
-		j := i
-		for j+1 < len(numbers) && numbers[j+1] == numbers[j]+1 {
-			j++
-		}
-		part := fmt.Sprint(numbers[i])
-		if j > i {
-			part += "–" + fmt.Sprint(numbers[j])
-		}
-		parts = append(parts, part)
-		i = j + 1
-	}
-	return strings.Join(parts, ", ")
 }
 
 // group makes one box of those of a level that have no room.

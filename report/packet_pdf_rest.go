@@ -54,7 +54,7 @@ func (r *packetReport) crateNumbers(l domain.PacketLine) string {
 			numbers = append(numbers, c.Crate)
 		}
 	}
-	return runs(numbers)
+	return domain.NumberRuns(numbers)
 }
 
 func (r *packetReport) related() {

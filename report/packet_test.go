@@ -245,7 +245,7 @@ func TestChainStaysReadable(t *testing.T) {
 func TestRuns(t *testing.T) {
 	t.Parallel()
 	for want, numbers := range map[string][]int{"": nil, "3": {3}, "1–3": {1, 2, 3}, "1–2, 4, 7–8": {1, 2, 4, 7, 8}} {
-		if got := runs(numbers); got != want {
+		if got := domain.NumberRuns(numbers); got != want {
 			t.Errorf("%v is written %q, want %q", numbers, got, want)
 		}
 	}

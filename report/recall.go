@@ -161,9 +161,10 @@ func (r recallReport) gaps() (gaps []string) {
 	return gaps
 }
 
-func (r recallReport) lotTable(lots []domain.RecallLot, none string) table {
-	t := table{none: none, columns: []column{{"Lot", 2}, {"What", 1.8}, {"Cut or packed", 1.1}, {"Quantity", 1}, {"On hand", 1}, {"Shipped", 1}, {"Returned", 1}, {"Disposed", 1}, {"Held", 0.6}}}
-	for _, l := range lots {
+func (r recallReport) lots() {
+	r.d.heading("Lots in scope")
+	t := table{none: "The book found no lot for this start.", columns: []column{{"Lot", 2}, {"What", 1.8}, {"Cut or packed", 1.1}, {"Quantity", 1}, {"On hand", 1}, {"Shipped", 1}, {"Returned", 1}, {"Disposed", 1}, {"Held", 0.6}}}
+	for _, l := range r.Lots {
 		held := "no"
 		if l.Held {
 			held = "yes"
@@ -172,12 +173,7 @@ func (r recallReport) lotTable(lots []domain.RecallLot, none string) table {
 			orDash(amount(l.Shipped)), orDash(amount(l.Returned)), orDash(amount(l.Disposed)), held})
 	}
 	t.bold = func(_, column int) bool { return column == 0 }
-	return t
-}
-
-func (r recallReport) lots() {
-	r.d.heading("Lots in scope")
-	r.d.table(r.lotTable(r.Lots, "The book found no lot for this start."))
+	r.d.table(t)
 }
 
 func (r recallReport) balance() {
@@ -200,19 +196,19 @@ func (r recallReport) balance() {
 		r.d.strong(b.Said)
 	}
 	if len(r.Balance) > 0 {
-		r.d.small("Weights are added in pounds; counted things stay apart. What was thrown out in packing counts as disposed. More than 100 % is an error as well.")
+		r.d.small("Weights are added in pounds; counted things stay apart. Made is what was cut, and what went into a pack lot from outside the scope; what was thrown out in packing counts as disposed. More than 100 % is an error as well.")
 	}
 }
 
 func (r recallReport) recipients() {
 	r.d.heading("Who got it, and who was reached")
-	t := table{none: "Nothing of these lots left the farm, as far as the book knows.", columns: []column{{"Recipient", 1.7}, {"Contact", 1.8}, {"What they got", 3.6}, {"Reached", 2}}}
+	t := table{none: "Nothing of these lots left the farm, as far as the book knows.", columns: []column{{"Recipient", 1.7}, {"Contact", 2.2}, {"What they got", 3.3}, {"Reached", 1.9}}}
 	for _, to := range r.Recipients {
 		reached := "NOT REACHED"
 		if c := to.Reached; c != nil {
 			reached = join("\n", "yes, "+orWords(clock(c.At, r.zone), "time not said"), c.Who, c.Answer)
 		}
-		t.rows = append(t.rows, []string{join("\n", to.Name, to.Is), orWords(join("\n", to.Contact, to.Phone, to.Email), "none on record"), r.got(to.Got), reached})
+		t.rows = append(t.rows, []string{join("\n", to.Name, strings.ReplaceAll(to.Is, "-", " ")), orWords(join("\n", to.Contact, to.Phone, to.Email), "none on record"), r.got(to.Got), reached})
 	}
 	t.bold = func(row, column int) bool { return column == 3 && r.Recipients[row].Reached == nil }
 	r.d.table(t)
@@ -226,7 +222,7 @@ func (r recallReport) got(list []domain.Got) string {
 			line = "CAME BACK: " + line
 		}
 		if len(g.Crates) > 0 {
-			line += ", crates " + runs(g.Crates)
+			line += ", crates " + domain.NumberRuns(g.Crates)
 		}
 		if !g.At.IsZero() {
 			line += ", " + clock(g.At, r.zone)
@@ -247,22 +243,30 @@ func join(between string, parts ...string) string {
 func (r recallReport) possible() {
 	r.d.heading("Lots in possible contact, not in scope")
 	if len(r.Possible) > 0 {
-		r.d.paragraph("These lots shared a tank or a packing line with the scope on one day. They are not in the sums above and nobody was told of them. Whether the tank or line was cleaned between is for a person to say; ask the health department.")
+		r.d.paragraph("These lots used the same tank or packing line as the scope before the next clean on record, or may be in a crate that lost its label. They are not in the sums above and nobody was told of them. Whether it matters is for a person to say; ask the health department.")
 	}
-	r.d.table(r.lotTable(r.Possible, "The book knows of no lot that shared a tank or line with these."))
+	t := table{none: "The book knows of no lot that shared a tank or line with these.", columns: []column{{"Lot", 1.8}, {"What", 1.6}, {"Cut or packed", 1}, {"Quantity", 0.8}, {"On hand", 0.8}, {"Shipped", 0.8}, {"Held", 0.5}, {"How", 3}}}
+	for _, l := range r.Possible {
+		held := "no"
+		if l.Held {
+			held = "yes"
+		}
+		t.rows = append(t.rows, []string{l.Code, orDash(l.Name), orDash(l.On.String()), orDash(amount(l.Quantity)), orDash(amount(l.OnHand)), orDash(amount(l.Shipped)), held, orDash(l.How)})
+	}
+	t.bold = func(_, column int) bool { return column == 0 }
+	r.d.table(t)
 }
 
-// letters come last, each on a page of its own, so that each can go out alone.
+// letters come last, each on a page of its own, so that each can go out alone. Who got nothing gets none.
 func (r recallReport) letters() {
 	for _, to := range r.Recipients {
+		if !to.Delivered() {
+			continue
+		}
 		r.d.newPage()
 		if r.Recall.Drill {
 			s := style{32, true}
 			r.d.y += r.d.lines(margin, r.d.y, s, []string{"DRILL"}) + 2
-		}
-		to.Got = slices.Clone(to.Got)
-		for i := range to.Got {
-			to.Got[i].At = to.Got[i].At.In(r.zone)
 		}
 		farm, recall := r.RecallPaper.Farm, r.Recall
 		if farm.Name == "" {

@@ -2,6 +2,7 @@ package report
 
 import (
 	"bytes"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -48,6 +49,58 @@ func TestRecallPaperSaysWhatItMust(t *testing.T) {
 	}
 	if strings.Contains(shownText(t, recallBytes(t, recallPaper(t, false))), "DRILL") {
 		t.Error("a recall is marked as a drill")
+	}
+}
+
+// Each letter begins on a page of its own, and nothing else stands there: it goes out alone. A recipient that got nothing
+// gets none.
+func TestEachLetterHasAPageOfItsOwn(t *testing.T) {
+	t.Parallel()
+	for _, drill := range []bool{true, false} {
+		p := recallPaper(t, drill)
+		got := p.Recipients[0].Got[0]
+		got.What = "Spinach"
+		long := domain.Recipient{Name: "Long Lane Stores"}
+		for range 90 {
+			long.Got = append(long.Got, got)
+		}
+		sent := got
+		sent.Back = true
+		p.Recipients = append(p.Recipients, long, domain.Recipient{Name: "Only Sent Back", Got: []domain.Got{sent}}, domain.Recipient{Name: "Last Inn", Got: []domain.Got{got}})
+		pages := pageTexts(t, recallBytes(t, p))
+		var begins []string // who the letters are to, in the order of the pages they begin on
+		signed, letters := -1, -1
+		for i, page := range pages {
+			if strings.Contains(page, "Signatures") {
+				signed = i
+			}
+			n := strings.Count(page, "\nTo ")
+			if n > 1 {
+				t.Errorf("drill %t: %d letters begin on page %d", drill, n, i+1)
+			}
+			if n == 1 {
+				if letters < 0 {
+					letters = i
+				}
+				_, rest, _ := strings.Cut(page, "\nTo ")
+				name, _, _ := strings.Cut(rest, "\n")
+				begins = append(begins, name)
+				for _, other := range []string{"Signatures", "Known gaps", "Who got it"} {
+					if strings.Contains(page, other) {
+						t.Errorf("drill %t: page %d has a letter and %q", drill, i+1, other)
+					}
+				}
+				if drill && !strings.Contains(page, "THIS IS A DRILL") {
+					t.Errorf("page %d does not say that it is a drill", i+1)
+				}
+			}
+		}
+		if want := []string{"Copper Kettle Co-op", "Hill Market", "Long Lane Stores", "Last Inn"}; !slices.Equal(begins, want) {
+			t.Errorf("drill %t: letters to %q, want %q", drill, begins, want)
+		}
+		if signed < 0 || letters != signed+1 || len(pages)-letters < 5 {
+			t.Errorf("drill %t: signed on page %d, letters from page %d of %d; the long one must take two", drill, signed+1, letters+1, len(pages))
+		}
 	}
 }
 

@@ -102,6 +102,7 @@ func (o *Recalled) work(r Reading, tx pgx.Tx) error {
 	if o.Recipients, err = recipients(r, tx, ids, o.Recall.Reached); err != nil {
 		return err
 	}
+	o.nameWhatTheyGot()
 	if o.Possible, err = possibleContact(r, tx, ids); err != nil {
 		return err
 	}
@@ -128,6 +129,20 @@ func (o *Recalled) work(r Reading, tx pgx.Tx) error {
 		o.Gaps = append(o.Gaps, "No lot in the book fits this start.")
 	}
 	return nil
+}
+
+// nameWhatTheyGot writes the product beside each lot code: who reads the letter knows no codes.
+func (o *Recalled) nameWhatTheyGot() {
+	names := map[string]string{}
+	for _, l := range o.Lots {
+		names[l.Code] = l.Name
+	}
+	for i := range o.Recipients {
+		for k := range o.Recipients[i].Got {
+			g := &o.Recipients[i].Got[k]
+			g.What = names[g.LotCode]
+		}
+	}
 }
 
 const recallLotsSQL = `

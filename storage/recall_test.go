@@ -96,7 +96,8 @@ func TestADrillTellsWhatPackingLost(t *testing.T) {
 		t.Errorf("gaps %q, want the pound that packing lost", got.Gaps)
 	}
 	letter := domain.RecallLetter(&got.Farm, &got.Recall, got.Recipients[0])
-	if !strings.Contains(letter, "delivered 2026-06-06, paper 1182") || !strings.Contains(letter, "you sent back:\n  lot "+mix.Code+", 7 lb, on 2026-06-06") {
+	if !strings.Contains(letter, "  "+mix.Product+": lot "+mix.Code+", 7 lb, crates 1, delivered 2026-06-06, paper 1182") ||
+		!strings.Contains(letter, "you sent back:\n  "+mix.Product+": lot "+mix.Code+", 7 lb, crates 1, on 2026-06-06") {
 		t.Errorf("the letter does not tell what went and what came back:\n%s", letter)
 	}
 }
