@@ -163,8 +163,12 @@ func (r recallReport) gaps() (gaps []string) {
 
 func (r recallReport) lots() {
 	r.d.heading("Lots in scope")
-	t := table{none: "The book found no lot for this start.", columns: []column{{"Lot", 2}, {"What", 1.8}, {"Cut or packed", 1.1}, {"Quantity", 1}, {"On hand", 1}, {"Shipped", 1}, {"Returned", 1}, {"Disposed", 1}, {"Held", 0.6}}}
-	for _, l := range r.Lots {
+	r.d.table(r.lotTable(r.Lots, "The book found no lot for this start."))
+}
+
+func (r recallReport) lotTable(lots []domain.RecallLot, none string) table {
+	t := table{none: none, columns: []column{{"Lot", 2}, {"What", 1.8}, {"Cut or packed", 1.1}, {"Quantity", 1}, {"On hand", 1}, {"Shipped", 1}, {"Returned", 1}, {"Disposed", 1}, {"Held", 0.6}}}
+	for _, l := range lots {
 		held := "no"
 		if l.Held {
 			held = "yes"
@@ -173,7 +177,7 @@ func (r recallReport) lots() {
 			orDash(amount(l.Shipped)), orDash(amount(l.Returned)), orDash(amount(l.Disposed)), held})
 	}
 	t.bold = func(_, column int) bool { return column == 0 }
-	r.d.table(t)
+	return t
 }
 
 func (r recallReport) balance() {
