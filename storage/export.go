@@ -5,6 +5,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"encoding/base64"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -13,18 +14,20 @@ import (
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+	"golang.org/x/mod/sumdb/tlog"
 
 	"croftmark/domain"
 )
 
 // The export is one zip file, documented in DEVELOPERS.md: manifest.json says whose book it is, book.jsonl holds every
-// entry in its canonical bytes, a line each, checkpoint.txt the signed checkpoint over all of them, and attachments/ the
-// files that entries name, each under its hash. Nothing in it is
-// secret, and the same book always gives the same bytes.
+// entry in its canonical bytes, a line each, hashes.txt the nodes of the tree that each entry completed, by which a
+// changed one is named, checkpoint.txt the signed checkpoint over all of them, and attachments/ the files that entries
+// name, each under its hash. Nothing in it is secret, and the same book always gives the same bytes.
 const (
 	exportManifest   = "manifest.json"
 	exportBook       = "book.jsonl"
 	exportCheckpoint = "checkpoint.txt"
+	exportHashes     = "hashes.txt"
 	exportFiles      = "attachments/"
 	exportFormat     = "croftmark-book-1"
 )
@@ -67,12 +70,21 @@ func (db *DB) Export(ctx context.Context, farm uuid.UUID, out io.Writer, progres
 		if err := writeZip(z, exportCheckpoint, []byte(c.Note)); err != nil {
 			return err
 		}
-		book, err := createZip(z, exportBook)
-		if err != nil {
-			return err
-		}
-		if err := streamEntries(ctx, tx, farm, c.Size, book, progress); err != nil {
-			return err
+		for _, part := range []struct {
+			name string
+			line func(entryRow) string
+			told func(done, total int64)
+		}{
+			{exportHashes, func(r entryRow) string { return base64.StdEncoding.EncodeToString(r.Hashes) }, nil},
+			{exportBook, func(r entryRow) string { return r.Leaf }, progress},
+		} {
+			lines, err := createZip(z, part.name)
+			if err != nil {
+				return err
+			}
+			if err := streamEntries(ctx, tx, farm, c.Size, lines, part.line, part.told); err != nil {
+				return err
+			}
 		}
 		if err := exportEach(ctx, tx, farm, files, z); err != nil {
 			return err
@@ -94,7 +106,7 @@ func writeZip(z *zip.Writer, name string, content []byte) error {
 	return err
 }
 
-func streamEntries(ctx context.Context, tx pgx.Tx, farm uuid.UUID, size int64, out io.Writer, progress func(done, total int64)) error {
+func streamEntries(ctx context.Context, tx pgx.Tx, farm uuid.UUID, size int64, out io.Writer, line func(entryRow) string, progress func(done, total int64)) error {
 	w := bufio.NewWriterSize(out, 1<<16)
 	for after := int64(0); after < size; {
 		rows, err := entryRows(ctx, tx, farm, after, verifyPage)
@@ -105,7 +117,7 @@ func streamEntries(ctx context.Context, tx pgx.Tx, farm uuid.UUID, size int64, o
 			return &BadEntry{after + 1, "missing"}
 		}
 		for _, r := range rows {
-			w.WriteString(r.Leaf) // bufio keeps the first error for Flush
+			w.WriteString(line(r)) // bufio keeps the first error for Flush
 			w.WriteByte('\n')
 			after = r.Seq
 		}
@@ -122,6 +134,7 @@ type openedExport struct {
 	note     string
 	signed   Checkpoint
 	book     io.ReadCloser
+	hashes   io.ReadCloser // nil in exports of before there was such a file
 	zip      *zip.Reader
 	named    map[string]int64 // hashes of the files that entries name, with the first entry that does
 }
@@ -157,6 +170,9 @@ func openExport(in io.ReaderAt, size int64) (*openedExport, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s is missing in the export", exportBook)
 	}
+	if o.hashes, err = z.Open(exportHashes); err != nil {
+		o.hashes = nil
+	}
 	return o, nil
 }
 
@@ -174,6 +190,11 @@ func readZip(z *zip.Reader, name string) ([]byte, error) {
 func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error {
 	defer o.book.Close()
 	tree := newFrontier()
+	var nodes *bufio.Reader
+	if o.hashes != nil {
+		defer o.hashes.Close()
+		nodes = bufio.NewReader(o.hashes)
+	}
 	lines := bufio.NewReaderSize(o.book, 1<<16)
 	for {
 		line, err := lines.ReadBytes('\n')
@@ -201,6 +222,11 @@ func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error
 		if err != nil {
 			return err
 		}
+		if nodes != nil {
+			if err := asHashed(nodes, seq, hashes); err != nil {
+				return err
+			}
+		}
 		row := &entryRow{Seq: e.Seq, ID: e.ID, Kind: e.EntryKind, RecordID: e.RecordID, Leaf: string(line), Hashes: hashes}
 		if e.Request != nil {
 			row.RequestKey = &e.Request.Key
@@ -213,6 +239,22 @@ func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error
 		}
 	}
 	return o.whole(tree)
+}
+
+// asHashed holds an entry's hashes to those that the export carries for it.
+func asHashed(nodes *bufio.Reader, seq int64, hashes []byte) error {
+	line, err := nodes.ReadString('\n')
+	if err != nil {
+		return &BadEntry{seq, "its hashes are missing in the export"}
+	}
+	kept, err := base64.StdEncoding.DecodeString(strings.TrimSuffix(line, "\n"))
+	switch {
+	case err != nil || len(kept) < tlog.HashSize || !bytes.Equal(kept[:tlog.HashSize], hashes[:tlog.HashSize]):
+		return &BadEntry{seq, "its text is not what was hashed when it was written"}
+	case !bytes.Equal(kept, hashes):
+		return &BadEntry{seq, "it and the entries just before it do not fit together: the text of one was changed with its own hash, or the hashes here were"}
+	}
+	return nil
 }
 
 // whole compares what was read with what was signed.

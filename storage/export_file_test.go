@@ -123,22 +123,32 @@ func TestTamperedExportIsRefused(t *testing.T) {
 	t.Parallel()
 	s := richFarm(t)
 	file := export(t, s.field)
+	cut := int64(0) // the first entry of the tail that was cut off
 	for name, c := range map[string]struct {
 		change func([]string) []string
-		entry  int64 // 0: found as a whole
+		entry  int64 // -1: the first one that was cut off
 	}{
-		"tail cut":   {func(l []string) []string { return l[:len(l)-2] }, -1},
+		"tail cut":   {func(l []string) []string { n := len(l) - 2; cut = int64(n + 1); return l[:n] }, -1},
+		"re-ordered": {func(l []string) []string { return append(append(append([]string{}, l[:3]...), l[8], l[3]), l[4:]...) }, 4},
+		"edited to another good entry": {func(l []string) []string {
+			l[7] = strings.Replace(l[7], `"reason":"`, `"reason":"x`, 1)
+			l[6] = strings.Replace(l[6], `"entered_at":"2026`, `"entered_at":"2025`, 1)
+			return l
+		}, 7},
 		"swapped":    {func(l []string) []string { l[4], l[5] = l[5], l[4]; return l }, 5},
 		"removed":    {func(l []string) []string { return append(l[:6:6], l[7:]...) }, 7},
 		"inserted":   {func(l []string) []string { return append(append(append([]string{}, l[:3]...), l[2]), l[3:]...) }, 4},
-		"edited":     {func(l []string) []string { l[7] = strings.Replace(l[7], "2", "3", 1); return l }, 0},
+		"edited":     {func(l []string) []string { l[7] = strings.Replace(l[7], "2", "3", 1); return l }, 8},
 		"not json":   {func(l []string) []string { l[2] = "x"; return l }, 3},
 		"blank line": {func(l []string) []string { l[2] = l[2] + " "; return l }, 3},
 	} {
 		bad := rewritten(t, file, c.change)
 		_, err := storage.VerifyExport(bytes.NewReader(bad), int64(len(bad)), "")
+		if c.entry < 0 {
+			c.entry = cut
+		}
 		var named *storage.BadEntry
-		if err == nil || (c.entry > 0 && (!errors.As(err, &named) || named.Seq != c.entry)) {
+		if !errors.As(err, &named) || named.Seq != c.entry {
 			t.Errorf("%s: %v, want entry %d", name, err, c.entry)
 		}
 		other := storagetest.Open(t, storage.Config{})
