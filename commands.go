@@ -123,21 +123,26 @@ func (s settings) export(ctx context.Context, path, farm string) error {
 		if err != nil {
 			return err
 		}
-		part := path + ".part"
-		f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o600)
-		if err != nil {
-			return err
-		}
-		defer os.Remove(part) // gone already when all went well
-		if err := errors.Join(db.Export(ctx, id, f, s.progress("exported")), f.Sync(), f.Close()); err != nil {
-			return err
-		}
-		if err := os.Rename(part, path); err != nil {
+		if err := s.exportTo(ctx, db, id, path); err != nil {
 			return err
 		}
 		fmt.Fprintf(s.out, "farm %s: exported to %s\n", id, path)
 		return nil
 	})
+}
+
+// exportTo writes a book beside its place and moves it there when it is whole.
+func (s settings) exportTo(ctx context.Context, db *storage.DB, farm uuid.UUID, path string) error {
+	part := path + ".part"
+	f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o600)
+	if err != nil {
+		return err
+	}
+	defer os.Remove(part) // gone already when all went well
+	if err := errors.Join(db.Export(ctx, farm, f, s.progress("exported")), f.Sync(), f.Close()); err != nil {
+		return err
+	}
+	return os.Rename(part, path)
 }
 
 // progress tells on the error stream how far a long command is.

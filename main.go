@@ -34,11 +34,13 @@ func main() {
 const usage = `croftmark keeps the record book of a small produce farm.
 
   croftmark serve   [--data DIR] [--database-url URL] [--listen ADDR] [--public-url URL] [--trusted-proxy NET]...
+                    [--backup DIR [--backup-every 24h] [--keep 14] [--try]]
   croftmark demo    [--data DIR] [--listen ADDR]   the demo farm, in a folder of its own
   croftmark init    --farm NAME --time-zone ZONE --owner NAME [--standard SET]...
   croftmark verify  [FILE] [--key KEY]   every entry against its hashes: of the books here, or of an export
   croftmark rebuild the tables from the book
   croftmark export  FILE [--farm ID]     the whole book as one open file
+  croftmark backup  DIR [--keep 14] [--try]   a copy of every book, read back; --try restores it for a test
   croftmark restore FILE                 a book into a database that does not hold it
   croftmark trace   CODE [--farm ID]
   croftmark token   --person NAME [--farm ID] [--role ROLE] [--expires DAY]   a fresh token, printed once
@@ -53,6 +55,7 @@ type settings struct {
 	listen      string
 	publicURL   string
 	proxies     []*net.IPNet
+	backups     backups
 	out         io.Writer
 	now         func() time.Time // the book's clock; the system's when nil
 	log         *slog.Logger
@@ -87,6 +90,7 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 	words := 0
 	switch command {
 	case "serve", "demo":
+		s.backups.flags(flags, true)
 		flags.StringVar(&s.listen, "listen", "127.0.0.1:8080", "address to listen on")
 		flags.StringVar(&s.publicURL, "public-url", os.Getenv("CROFTMARK_PUBLIC_URL"), "beginning of links on labels")
 		flags.Func("trusted-proxy", "network of a proxy, as 10.0.0.0/8, that says truly from where a request came; one on this machine needs none", func(text string) error {
@@ -99,6 +103,9 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 	case "verify":
 		words = 1
 		flags.StringVar(&key, "key", "", "public key that a paper of the farm carries")
+	case "backup":
+		words = 1
+		s.backups.flags(flags, false)
 	case "trace", "export", "restore", "token":
 		words = 1
 		flags.StringVar(&farm, "farm", "", "farm id or key, where there are several")
@@ -120,6 +127,12 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 	if command == "token" {
 		return s.token(ctx, farm, whose)
 	}
+	if command == "backup" {
+		s.backups.dir = word
+	}
+	if err := s.backups.check(command); err != nil {
+		return err
+	}
 	return s.do(ctx, command, word, farm, key, o)
 }
 
@@ -138,6 +151,8 @@ func (s *settings) do(ctx context.Context, command, word, farm, key string, o op
 		return s.eachBook(ctx, command)
 	case "rebuild":
 		return s.eachBook(ctx, command)
+	case "backup":
+		return s.backup(ctx, s.backups)
 	case "trace":
 		return s.trace(ctx, word, farm)
 	case "export", "restore":

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"sync"
 	"time"
 
 	"croftmark/api"
@@ -108,6 +109,13 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 	fmt.Fprintln(s.out, "listening on", address)
 	failed := make(chan error, 2)
 	go func() { failed <- server.Serve(listener) }()
+	if s.backups.dir != "" {
+		copies, stop := context.WithCancel(ctx)
+		var copying sync.WaitGroup
+		copying.Go(func() { s.backupOften(copies, d.OwnerURL, db, s.backups) })
+		defer copying.Wait() // before the database closes
+		defer stop()
+	}
 	if ready != nil {
 		go func() {
 			if err := ready(ctx, running{address, d.OwnerURL, db}); err != nil {
