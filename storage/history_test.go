@@ -25,6 +25,7 @@ type history struct {
 	pauses       []uuid.UUID
 	holds        []uuid.UUID
 	wet          wet
+	dry          bool // nothing happens with water and nothing is found: intervals alone decide
 	done, no     int
 }
 
@@ -50,6 +51,7 @@ func newHistory(base *field, r *rapid.T) *history {
 		h.deliveries = append(h.deliveries, h.must(delivery))
 	}
 	h.newWater()
+	h.dry = rapid.Bool().Draw(r, "dry")
 	return h
 }
 

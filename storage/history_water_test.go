@@ -33,6 +33,9 @@ func (h *history) newWater() {
 
 // water lets one thing happen that has to do with water.
 func (h *history) water() {
+	if h.dry {
+		return
+	}
 	source, _ := pick(h, "source", h.wet.sources)
 	tap := rapid.SampledFrom(historyTaps).Draw(h.r, "tap")
 	if source != h.wet.sources[0] {
@@ -94,6 +97,9 @@ func (h *history) reading50(source uuid.UUID, tap string, when time.Time) *domai
 
 // see finds something on the ground, or decides about what was found.
 func (h *history) see() {
+	if h.dry {
+		return
+	}
 	if id, ok := pick(h, "finding", h.wet.findings); ok && rapid.IntRange(0, 2).Draw(h.r, "decide") == 0 {
 		h.keep(nil, &domain.FindingResolution{FindingID: id, On: lastDay, Reason: "looked at it", Decision: rapid.SampledFrom([]string{"released", "crop-destroyed", "marked-off"}).Draw(h.r, "decision")})
 		return
