@@ -125,6 +125,7 @@ var singles = map[string]domain.Role{
 	"POST /v1/findings/{id}/resolution":              domain.Lead,
 	"POST /v1/compost-batches/{id}/temperatures":     domain.Crew,
 	"POST /v1/compost-batches/{id}/temperatures.csv": domain.Crew,
+	"GET /v1/retention":                              domain.Reader,
 	"GET /v1/binder.pdf":                             domain.Reader,
 	"POST /v1/imports/beds.csv":                      domain.Lead,
 	"POST /v1/imports/crops.csv":                     domain.Lead,

@@ -232,10 +232,17 @@ func (s *Server) handleError(err error, c echo.Context) {
 		detail := "There is nothing at this address. The addresses are in /v1/openapi.json."
 		if httpError.Code == http.StatusMethodNotAllowed {
 			detail = "This address is there, but not for that method. The methods are in /v1/openapi.json."
+			if kind := s.kindAt(c.Request().URL.Path); kind != "" && c.Request().Method == http.MethodDelete {
+				code, detail = domain.CodeRuleRefused, domain.WhyNotDeleted(kind)
+			}
 		} else if code == domain.CodeInternal {
 			detail = "This is our fault, not yours. Nothing was written."
 		}
-		err = &Problem{Type: typeBase + string(code), Title: titles[code], Status: httpError.Code, Detail: detail}
+		title := titles[code]
+		if code == domain.CodeRuleRefused {
+			title = "Not deleted"
+		}
+		err = &Problem{Type: typeBase + string(code), Title: title, Status: httpError.Code, Detail: detail}
 	}
 	p := problemOf(c.Request().Context(), err)
 	c.Response().Header().Set("Content-Type", "application/problem+json")
@@ -246,6 +253,17 @@ func (s *Server) handleError(err error, c echo.Context) {
 	if err := json.NewEncoder(c.Response()).Encode(p); err != nil {
 		s.config.Log.Warn("answer not sent", "error", err)
 	}
+}
+
+// kindAt gives the kind of the records under an address, if it is that of a collection.
+func (s *Server) kindAt(path string) string {
+	collection, _, _ := strings.Cut(strings.TrimPrefix(path, "/v1/"), "/")
+	for kind, at := range s.paths {
+		if at == collection {
+			return kind
+		}
+	}
+	return ""
 }
 
 func writeProblem(ctx huma.Context, p *Problem) {

@@ -188,7 +188,11 @@ func TestBadPathsAndQueries(t *testing.T) {
 			t.Errorf("%s: the answer says %q: %s", path, word, a.Body)
 		}
 	}
-	for _, method := range []string{http.MethodPut, http.MethodDelete, http.MethodPatch} {
+	// 7 CFR 205.103 keeps it five years; who wants a record gone is told so, and what to do instead.
+	if p := x.send(request(t, x.tokens[domain.Owner], http.MethodDelete, "/v1/plots/"+x.plot, nil)).problem(http.StatusMethodNotAllowed, domain.CodeRuleRefused); !strings.Contains(p.Detail, "7 CFR 205.103") {
+		t.Errorf("deleting a plot: %s", p.Detail)
+	}
+	for _, method := range []string{http.MethodPut, http.MethodPatch} {
 		x.send(request(t, x.tokens[domain.Owner], method, "/v1/plots/"+x.plot, nil)).problem(http.StatusMethodNotAllowed, domain.CodeNotFound)
 	}
 }
