@@ -86,6 +86,7 @@ var singles = map[string]domain.Role{
 	"GET /v1/harvest-refusals":                       domain.Reader,
 	"POST /v1/harvest-lots/{id}/disposal":            domain.Crew,
 	"POST /v1/holds/{id}/release":                    domain.Lead,
+	"GET /v1/lots":                                   domain.Reader,
 	"GET /v1/lots/{code}":                            domain.Reader,
 	"GET /v1/crates/{code}":                          domain.Reader,
 	"GET /v1/trace/{code}":                           domain.Reader,

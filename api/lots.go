@@ -85,8 +85,52 @@ func (s *Server) registerLots() {
 		op := s.operation(http.MethodGet, "/v1/"+path+"/{code}", "read-"+path+"-code", "Look up a code of any kind", "Harvest", domain.Reader, nil)
 		huma.Register(s.api, op, s.readCode)
 	}
+	onHand := s.operation(http.MethodGet, "/v1/lots", "lots-on-hand", "Lots of which something is still on the farm, newest first", "Harvest", domain.Reader, nil)
+	huma.Register(s.api, onHand, s.lotsOnHand)
 	trace := s.operation(http.MethodGet, "/v1/trace/{code}", "trace", "Towards the ground or towards the eater, from any code: lot, crate, input, batch, source, bed", "Trace", domain.Reader, nil)
 	huma.Register(s.api, trace, s.trace)
+}
+
+// onHandAnswer is a lot to pick for packing or loading.
+type onHandAnswer struct {
+	LotID    uuid.UUID       `json:"lot_id" format:"uuid"`
+	Kind     string          `json:"kind" enum:"harvest-lot,pack-lot"`
+	Code     string          `json:"code"`
+	Name     string          `json:"name" doc:"The crop, or what the pack lot is called."`
+	CutFrom  domain.Date     `json:"cut_from" doc:"The first day on which anything in it was cut."`
+	OnHand   domain.Quantity `json:"on_hand"`
+	Verdict  domain.Verdict  `json:"verdict"`
+	Held     bool            `json:"held" doc:"It is neither packed nor loaded."`
+	CrateNet domain.Quantity `json:"crate_net,omitzero"`
+	Crates   []crateOnHand   `json:"crates" doc:"Crates that have not left, or have come back."`
+}
+
+type crateOnHand struct {
+	Number int    `json:"number"`
+	Code   string `json:"code"`
+}
+
+type onHandOutput struct{ Body []onHandAnswer }
+
+func (s *Server) lotsOnHand(ctx context.Context, _ *noInput) (*onHandOutput, error) {
+	on, err := s.dayOrToday(ctx, "")
+	if err != nil {
+		return nil, problemOf(ctx, err)
+	}
+	lots, err := s.db.LotsOnHand(readingOf(ctx), on)
+	if err != nil {
+		return nil, problemOf(ctx, err)
+	}
+	out := &onHandOutput{Body: []onHandAnswer{}}
+	for _, l := range lots {
+		a := onHandAnswer{LotID: l.ID, Kind: l.Kind, Code: l.Code, Name: l.Name, CutFrom: l.CutFrom, OnHand: l.OnHand, Verdict: l.Verdict, Held: l.Held,
+			CrateNet: l.CrateNet, Crates: []crateOnHand{}}
+		for _, n := range l.Crates {
+			a.Crates = append(a.Crates, crateOnHand{n, domain.CrateCode(l.Code, n)})
+		}
+		out.Body = append(out.Body, a)
+	}
+	return out, nil
 }
 
 func (s *Server) readCode(ctx context.Context, in *codeInput) (*lotOutput, error) {

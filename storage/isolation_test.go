@@ -139,6 +139,15 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			return a.db.Leave(ctx, storage.Session{ID: b.session.ID, FarmID: a.actor.FarmID})
 		},
 		"LotByCode": func() error { _, err := a.db.LotByCode(r, lot.Code); return notFound(err) },
+		"LotsOnHand": func() error {
+			list, err := a.db.LotsOnHand(r, on)
+			for _, l := range list {
+				if l.ID == lot.ID || l.ID == b.mix.ID {
+					t.Errorf("a lot of another farm: %+v", l)
+				}
+			}
+			return err
+		},
 		"LotStates": func() error { m, err := a.db.LotStates(r, ids(lot.ID)); return empty(len(m), err) },
 		"NewToken": func() error {
 			_, err := a.db.NewToken(ctx, a.actor, storage.Token{PersonID: b.person, Label: "x"})

@@ -29,15 +29,29 @@ async function app() {
   await mkdir(out, { recursive: true })
   await cp(join(here, 'static'), out, { recursive: true })
   const result = await build({
-    ...common, minify: true, format: 'esm', jsx: 'automatic', jsxImportSource: 'preact', metafile: true,
-    entryPoints: { app: 'src/main.tsx', look: 'src/look.css' }, entryNames: '[name]-[hash]', outdir: out,
+    ...common, minify: true, format: 'esm', splitting: true, jsx: 'automatic', jsxImportSource: 'preact', metafile: true,
+    entryPoints: { app: 'src/main.tsx', look: 'src/look.css' }, entryNames: '[name]-[hash]', chunkNames: '[name]-[hash]', outdir: out,
   })
-  const files = Object.keys(result.metafile.outputs).map(file => basename(file))
-  const script = files.find(file => file.endsWith('.js'))
+  const outputs = result.metafile.outputs
+  const files = Object.keys(outputs).map(file => basename(file))
+  const script = Object.keys(outputs).find(file => outputs[file].entryPoint === 'src/main.tsx')
   const look = files.find(file => file.endsWith('.css'))
-  const page = (await readFile(join(here, 'src/page.html'), 'utf8')).replaceAll('SCRIPT', script).replaceAll('LOOK', look)
+  // The page names what the script will ask for at once, so that nothing waits for a second round trip.
+  const first = firstOf(outputs, script).map(file => `<link rel="modulepreload" href="/app/${basename(file)}">`).join('\n')
+  const page = (await readFile(join(here, 'src/page.html'), 'utf8'))
+    .replaceAll('SCRIPT', basename(script)).replaceAll('LOOK', look).replace('<!-- FIRST -->\n', first && first + '\n')
   await writeFile(join(out, 'index.html'), page)
   await worker([...files, ...(await readdir(join(here, 'static')))].sort())
+}
+
+// firstOf lists the parts that a script imports before it runs, and not those that come later when a page asks for them.
+function firstOf(outputs, file, seen = []) {
+  for (const part of outputs[file].imports) {
+    if (part.kind !== 'import-statement' || seen.includes(part.path)) continue
+    seen.push(part.path)
+    firstOf(outputs, part.path, seen)
+  }
+  return seen
 }
 
 // The service worker names the files it keeps, and a mark over all of them: a new build is a new shell.

@@ -19,7 +19,7 @@ export type CodeReading =
 
 // readCode reads what was typed or scanned. A scanned label gives a link whose last part is the code.
 export function readCode(typed: string): CodeReading {
-  const last = typed.trim().split('/').pop() ?? ''
+  const last = typed.trim().replace(/[?#].*$/, '').split('/').pop() ?? ''
   const compact = last.toUpperCase().replace(/[^0-9A-Z]/g, '')
   if (compact === '') return { state: 'empty' }
   const body = compact.slice(0, -2)

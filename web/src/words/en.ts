@@ -1,6 +1,9 @@
 // Every word the app says, in English. Words of judgement are the book's own and the same everywhere.
 
+import { actsEn } from './acts.en'
+
 export const en = {
+  acts: actsEn,
   locale: 'en-US',
   verdict: { clear: 'clear', caution: 'caution', wait: 'wait', ask: 'ask', stop: 'stop' },
   helper: 'Record helper, not legal advice. Your certifier or inspector decides. If in doubt, do not harvest.',
@@ -145,7 +148,10 @@ export const en = {
     fits: 'The check characters fit.',
     go: 'Look it up',
     scan: 'Scan with the camera',
-    noCamera: 'This browser cannot read codes with the camera. Type the code; the check characters catch slips.',
+    noCamera: 'A live camera needs a secure page (https). A picture of the label does as well, and so does typing the code.',
+    takePicture: 'Read a picture of the label',
+    noCodeInPicture: 'No code is to be seen in that picture. Closer, straight on, and without glare.',
+    noPicture: 'That picture cannot be read. Take another, or type the code.',
     cameraRefused: 'The camera is not allowed here. Allow it in the browser’s settings, or type the code.',
     point: 'Hold the label into the picture.',
     stopScan: 'Stop the camera',
@@ -208,7 +214,10 @@ export const en = {
     discardSure: 'Discard it for good? The book will never have it.',
     discardYes: 'Yes, discard it',
     keepIt: 'No, keep it',
-    act: { cut: 'Cut', spread: 'Spread', read: 'Pile read', turn: 'Pile turned', print: 'Label printed' },
+    act: {
+      cut: 'Cut', spread: 'Spread', read: 'Pile read', turn: 'Pile turned', print: 'Label printed', see: 'Seen', water: 'Watered', wash: 'Wash water', pack: 'Packed', load: 'Loaded',
+      graze: 'Animals', log: 'Log', action: 'What was done', request: 'Asked',
+    },
     already: 'already cut',
     label: 'Label',
     warnings: 'The book says',

@@ -1,8 +1,10 @@
 // Lo mismo en español, como se habla en el campo.
 
+import { actsEs } from './acts.es'
 import type { Words } from './en'
 
 export const es: Words = {
+  acts: actsEs,
   locale: 'es-US',
   verdict: { clear: 'libre', caution: 'precaución', wait: 'espere', ask: 'pregunte', stop: 'alto' },
   helper: 'Ayuda para llevar registros, no consejo legal. Decide su certificadora o inspector. Si hay duda, no coseche.',
@@ -147,7 +149,10 @@ export const es: Words = {
     fits: 'Los signos de comprobación coinciden.',
     go: 'Buscar',
     scan: 'Escanear con la cámara',
-    noCamera: 'Este navegador no puede leer códigos con la cámara. Escriba el código; los signos de comprobación descubren errores.',
+    noCamera: 'La cámara en vivo necesita una página segura (https). También sirve una foto de la etiqueta, o escribir el código.',
+    takePicture: 'Leer una foto de la etiqueta',
+    noCodeInPicture: 'En esa foto no se ve ningún código. Más cerca, de frente y sin reflejo.',
+    noPicture: 'Esa foto no se puede leer. Tome otra, o escriba el código.',
     cameraRefused: 'La cámara no está permitida aquí. Permítala en los ajustes del navegador, o escriba el código.',
     point: 'Ponga la etiqueta dentro de la imagen.',
     stopScan: 'Apagar la cámara',
@@ -210,7 +215,10 @@ export const es: Words = {
     discardSure: '¿Desecharlo para siempre? El libro nunca lo tendrá.',
     discardYes: 'Sí, desecharlo',
     keepIt: 'No, guardarlo',
-    act: { cut: 'Cortado', spread: 'Echado', read: 'Pila leída', turn: 'Pila volteada', print: 'Etiqueta impresa' },
+    act: {
+      cut: 'Cortado', spread: 'Echado', read: 'Pila leída', turn: 'Pila volteada', print: 'Etiqueta impresa', see: 'Visto', water: 'Regado', wash: 'Agua de lavado', pack: 'Empacado', load: 'Cargado',
+      graze: 'Animales', log: 'Registro', action: 'Lo que se hizo', request: 'Preguntó',
+    },
     already: 'ya cortado',
     label: 'Etiqueta',
     warnings: 'El libro dice',
