@@ -21,6 +21,7 @@ func TestApp(t *testing.T) {
 	for name, test := range map[string]func(*testing.T, func(*testing.T) (*phone, farm)){
 		"sign in": signIn, "today": today, "cut": cut, "taps": taps, "spread": spread, "queue": queue, "late refusal": lateRefusal,
 		"careful": careful, "Spanish": spanish, "keyboard": keyboard, "names": names, "everyone can use it": accessible, "code": code,
+		"picture": picture, "seen": seen, "water": water, "graze": graze, "pack and load": packAndLoad, "sign": sign, "alerts": alerts, "ask": asking, "log": logs, "pictures": pictures,
 	} {
 		t.Run(name, func(t *testing.T) {
 			test(t, func(t *testing.T) (*phone, farm) {
@@ -307,7 +308,7 @@ func careful(t *testing.T, set setUp) {
 	p.signIn()
 	p.waitFor(`navigator.serviceWorker.controller !== null`)
 	offline(p, true)
-	p.tap("Spread", "Horse manure", "Lower 1", "Done: 1 bed", "Yes, the same day", "Not known", "1", "Done, it is spread")
+	p.tap("More", "Spread", "Horse manure", "Lower 1", "Done: 1 bed", "Yes, the same day", "Not known", "1", "Done, it is spread")
 	p.sees("the phone asks to be careful with these beds")
 	p.tap("Today")
 	p.sees("Ask first", "as written on this phone. The book has not judged the bed with it yet.")
@@ -333,6 +334,8 @@ func spanish(t *testing.T, set setUp) {
 		"/app/today": "Se puede cortar hoy", "/app/cut": "¿Qué cama?", "/app/cut?bed=" + f.stop: "no está libre para Garlic", "/app/cut?bed=" + f.clear: "Listo, está cortado",
 		"/app/spread": "Escoja qué se echó", "/app/pile": "Leer la pila", "/app/code": "Buscar un código", "/app/bed/" + f.wait: "Qué pasó con esta tierra",
 		"/app/beds": "Camas", "/app/waiting": "Por enviar", "/app/me": "¿Quién hace el trabajo?",
+		"/app/seen": "¿Qué vio?", "/app/water/field": "Goteo", "/app/graze": "¿Qué animales?", "/app/pack": "Lavar y empacar", "/app/load": "Cargar la camioneta",
+		"/app/log/cold-room": "Cuarto frío", "/app/sign": "Segunda firma", "/app/alerts": "Ningún lote tiene peor juicio", "/app/ask/new": "¿Sobre qué?",
 	} {
 		p.open(path)
 		p.sees(want, "Ayuda para llevar registros, no consejo legal.", "Sabido ahora mismo")
@@ -382,6 +385,7 @@ func keyboard(t *testing.T, set setUp) {
 	tabTo("Cut Kale in Lower 1")
 	p.do(chromedp.KeyEvent(kb.Enter))
 	p.sees("How much")
+	p.waitFor(`document.activeElement.tagName === 'H1'`)
 	tabTo("amount")
 	p.do(chromedp.KeyEvent("12"))
 	tabTo("Done, it is cut")
@@ -420,14 +424,19 @@ func code(t *testing.T, set setUp) {
 	lot := read[[]struct{ Code string }](p.s, p.s.request(http.MethodGet, "/v1/harvest-lots", nil, 200))[0].Code
 	p.signIn()
 	p.tap("Code")
-	p.sees("Look up a code", "This browser cannot read codes with the camera.")
+	p.sees("Look up a code", "Read a picture of the label")
 	p.fill("code", lot[:8])
 	p.sees("the code is not whole yet")
 	p.fill("code", "9"+lot[1:])
 	p.sees("The check characters do not fit.")
 	p.fill("code", strings.ToLower(strings.ReplaceAll(lot, "-", "")))
 	p.sees("The check characters fit.")
+	p.taps = 0
+	p.open("/app/today")
+	p.tap("Code", "css:#code")
+	p.do(chromedp.KeyEvent(strings.ToLower(strings.ReplaceAll(lot, "-", ""))))
 	p.tap("Look it up")
+	t.Logf("look-up of a typed code: %d taps and the code", p.taps)
 	p.sees(lot, "Kale", "Lower 1", "on the farm", "Towards the ground", "When it was cut")
 	// Without signal the phone answers from what it keeps, and says so.
 	p.waitFor(`navigator.serviceWorker.controller !== null`)
@@ -471,6 +480,13 @@ func accessible(t *testing.T, set setUp) {
 	p.do(chromedp.WaitVisible(chromedp.CSS("img.picture")))
 	check("lot and label")
 	lot := read[[]struct{ Code string }](p.s, p.s.request(http.MethodGet, "/v1/harvest-lots", nil, 200))[0].Code
+	source := well(p.s)
+	p.s.post("/v1/customers", object{"name": oddBuyer, "kind": "grocer"})
+	p.s.post("/v1/water-tests", object{"source_id": source, "tap": "Shed tap", "sampled_at": day(-3) + "T08:00:00-05:00", "analyte": "generic E. coli", "done_by": f.oddNamed,
+		"reported_at": day(-2) + "T08:00:00-05:00", "result": object{"qualifier": "<", "value": "1", "unit": "MPN/100mL"}})
+	asked := p.s.post("/v1/traceback-requests", object{"asked_by": "An inspector", "asked_at": day(0) + "T00:01:00-05:00", "for": "authority", "about": object{"lot": lot}})
+	p.s.post("/v1/harvest-lots", object{"planting_id": f.tomato, "bed_ids": []string{f.twin}, "cut_on": day(0), "quantity": object{"value": "5", "unit": "lb"}})
+	f.spread(p.s, f.twin, day(-1), "")
 	for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
 		p.do(chromedp.EmulateViewport(size[0], size[1]))
 		for path, ready := range map[string]string{
@@ -478,6 +494,10 @@ func accessible(t *testing.T, set setUp) {
 			"/app/cut?bed=" + f.clear: "How much", "/app/spread?bed=" + f.clear: "Pick what was spread", "/app/pile": "Oak heap", "/app/code": "Look it up",
 			"/app/code/" + lot: "Towards the ground", "/app/bed/" + f.wait: "Brindle Fen", "/app/bed/" + f.odd: "What happened", "/app/beds": "Lower field",
 			"/app/waiting": "Sent lately", "/app/me": "Who does the work?", "/app/nowhere": "no such page",
+			"/app/more": "Load the van", "/app/seen": "What did you see?", "/app/water/field": "Overhead", "/app/water/wash": "Sanitizer, ppm", "/app/sources": "Old", "/app/sources/" + source: "washing",
+			"/app/graze": "Which animals?", "/app/pack": "What goes in?", "/app/pack?lot=" + lot: "Packed", "/app/load": "Who gets it?", "/app/log": "Cold room", "/app/log/training": "Last entries",
+			"/app/sign": "Sign this one", "/app/alerts": "To do", "/app/ask": "An inspector", "/app/ask/new": "About what?", "/app/ask/" + asked: "The packet", "/app/chain/" + lot: "Lower field",
+			"/app/batch/" + f.batch: "Readings",
 		} {
 			p.open(path)
 			p.sees(ready)

@@ -11,8 +11,9 @@ type farm struct {
 }
 
 const (
-	oddBed  = `<b>Ñandú</b> "3" & Co`
-	oddCrop = `<img src=x onerror="window.hacked=1"> שלום lettuce`
+	oddBed   = `<b>Ñandú</b> "3" & Co`
+	oddCrop  = `<img src=x onerror="window.hacked=1"> שלום lettuce`
+	oddBuyer = `The "Tin" <b>Larder</b> מזון`
 )
 
 func plant(s *service) farm {

@@ -159,7 +159,7 @@ func day(n int) string {
 }
 
 // browser is one Chromium for all tests; each phone is a browser context of its own and shares nothing with the others.
-func browser(t *testing.T) context.Context {
+func browser(t *testing.T, more ...chromedp.ExecAllocatorOption) context.Context {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
@@ -170,6 +170,7 @@ func browser(t *testing.T) context.Context {
 	if os.Getuid() == 0 {
 		options = append(options, chromedp.NoSandbox)
 	}
+	options = append(options, more...)
 	allocator, stop := chromedp.NewExecAllocator(context.Background(), options...)
 	t.Cleanup(stop)
 	root, end := chromedp.NewContext(allocator)
@@ -218,6 +219,12 @@ func eval[T any](p *phone, script string) T {
 		p.t.Fatalf("%v in %.200s", err, script)
 	}
 	return v
+}
+
+// do1 runs a script for what it does.
+func (p *phone) do1(script string) {
+	p.t.Helper()
+	eval[bool](p, `(() => { `+script+`; return true })()`)
 }
 
 func (p *phone) open(path string) { p.t.Helper(); p.do(chromedp.Navigate(p.s.url() + path)) }
@@ -271,6 +278,16 @@ func (p *phone) fill(id, text string) {
 	p.t.Helper()
 	p.do(chromedp.WaitVisible(chromedp.ID(id)))
 	eval[bool](p, fmt.Sprintf(`(e => { e.focus(); e.select(); return true })(document.getElementById(%q))`, id))
+	p.do(chromedp.KeyEvent(text))
+}
+
+// write types into the field that a label names.
+func (p *phone) write(label, text string) {
+	p.t.Helper()
+	find := fmt.Sprintf(`[...document.querySelectorAll('label.field')].find(l => l.innerText.replace(/\s+/g, ' ').trim().startsWith(%q))`, label)
+	p.waitFor(`!!` + find)
+	eval[bool](p, `(l => { const e = l.htmlFor ? document.getElementById(l.htmlFor) : l.querySelector('input, textarea'); e.scrollIntoView({block: 'center'}); e.focus(); e.select(); return true })(`+find+`)`)
+	p.taps++
 	p.do(chromedp.KeyEvent(text))
 }
 

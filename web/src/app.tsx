@@ -3,25 +3,42 @@
 import type { ComponentType } from 'preact'
 import { useEffect } from 'preact/hooks'
 import { useBook } from './book/state'
+import { Alerts } from './act/alerts'
+import { Ask } from './act/ask'
+import { BatchPage } from './act/batch'
 import { Bed } from './act/bed'
 import { Beds } from './act/beds'
+import { Chain } from './act/chain'
 import { Cut } from './act/cut'
 import { EntryPage } from './act/entry'
+import { Graze } from './act/graze'
+import { Load } from './act/load'
+import { Log } from './act/log'
 import { Look } from './act/look'
 import { Me } from './act/me'
+import { More } from './act/more'
+import { Pack } from './act/pack'
 import { Pile } from './act/pile'
+import { SeenPage } from './act/seen'
+import { Sign } from './act/sign'
 import { SignIn } from './act/signin'
+import { Sources } from './act/sources'
 import { Spread } from './act/spread'
 import { Today } from './act/today'
 import { Waiting } from './act/waiting'
+import { Water } from './act/water'
 import { Page } from './parts/page'
 import { follow, usePlace, type Place } from './route'
 import { age, useWords } from './words/words'
 
 const pages: Record<string, ComponentType<{ place: Place }>> = {
   today: Today, cut: Cut, spread: Spread, pile: Pile, code: Look, bed: Bed, beds: Beds, waiting: Waiting, entry: EntryPage, me: Me,
+  more: More, seen: SeenPage, water: Water, sources: Sources, graze: Graze, pack: Pack, load: Load, log: Log, sign: Sign, alerts: Alerts, ask: Ask,
+  batch: BatchPage, chain: Chain,
 }
-const tabs = ['today', 'cut', 'spread', 'pile', 'code'] as const
+const tabs = ['today', 'cut', 'pile', 'code', 'more'] as const
+// What stands under More lights it up.
+const tabOf = (name: string) => ((tabs as readonly string[]).includes(name) || ['bed', 'beds', 'waiting', 'entry', 'me'].includes(name) ? name : { batch: 'pile', chain: 'code' }[name] ?? 'more')
 
 export function App() {
   const book = useBook()
@@ -40,7 +57,7 @@ export function App() {
       {book.token && (
         <nav class="tabs" aria-label={w.places}>
           {tabs.map(tab => (
-            <a key={tab} href={'/app/' + tab} aria-current={tab === name ? 'page' : undefined}>{w.tab[tab]}</a>
+            <a key={tab} href={'/app/' + tab} aria-current={tab === tabOf(name) ? 'page' : undefined}>{tab === 'more' ? w.acts.more.tab : w.tab[tab]}</a>
           ))}
         </nav>
       )}

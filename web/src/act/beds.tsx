@@ -5,8 +5,8 @@ import type { Bed } from '../book/records'
 import { useBook } from '../book/state'
 import { today } from '../book/sync'
 import { Helper, Name, Page } from '../parts/page'
-import { Stale, VerdictWord } from '../parts/verdict'
-import { useWords } from '../words/words'
+import { Stale, VerdictWord, Why } from '../parts/verdict'
+import { day, useWords } from '../words/words'
 
 const number = (text: string | undefined) => Number(text ?? 0)
 
@@ -41,7 +41,13 @@ function Bar({ bed, share, seen }: { bed: Bed; share: number; seen: Seen[] }) {
       <a href={'/app/bed/' + bed.id} style={{ minHeight: 14 * Math.max(4, Math.min(12, number(bed.width?.value))) + 'px' }}>
         <b><Name>{bed.name}</Name></b>
         {seen.length === 0 && <span class="of">{bed.in_production === false ? w.bed.outOfUse : w.plan.nothing}</span>}
-        {seen.map(c => <span class="of" key={c.planting_id}><VerdictWord verdict={c.verdict} /> <Name>{c.crop}</Name></span>)}
+        {seen.map(c => (
+          <div key={c.planting_id}>
+            <span class="of"><VerdictWord verdict={c.verdict} /> <Name>{c.crop}</Name></span>
+            {c.verdict === 'wait' && c.clear_on && <span>{w.today.opensOn(day(w, c.clear_on))}</span>}
+            {c.verdict !== 'clear' && <div class="wide-only"><Why check={c} /></div>}
+          </div>
+        ))}
       </a>
     </li>
   )

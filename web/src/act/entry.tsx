@@ -5,6 +5,7 @@ import { useBook, type SentNote } from '../book/state'
 import type { Entry } from '../book/queue'
 import { CodeText, LabelOf } from '../parts/label'
 import { EntryLine, RefusedEntry } from '../parts/entryline'
+import { inTongue } from '../parts/facts'
 import { Helper, Page } from '../parts/page'
 import { Told } from '../parts/verdict'
 import type { Place } from '../route'
@@ -31,7 +32,7 @@ export function EntryPage({ place }: { place: Place }) {
 
 function Waits({ entry }: { entry: Entry }) {
   const w = useWords()
-  const text = { cut: w.cut.later, spread: w.spread.later, read: w.pile.later, turn: w.pile.later, print: w.pile.later }[entry.said.act]
+  const text = entry.said.act === 'cut' ? w.cut.later : entry.said.act === 'spread' ? w.spread.later : w.acts.form.waits
   return (
     <Page title={w.cut.laterTitle}>
       <EntryLine said={entry.said} />
@@ -45,13 +46,16 @@ function Waits({ entry }: { entry: Entry }) {
 function Made({ note }: { note: SentNote }) {
   const w = useWords()
   const { act } = note.entry.said
-  const { code, held, warnings, rejudged } = note.record
-  const title = act === 'cut' ? (held ? w.cut.heldTitle : w.cut.madeTitle) : act === 'spread' ? w.spread.madeTitle : w.pile.madeTitle
+  const { code, held, warnings, rejudged, crate_codes: crates, out_of_limits: out } = note.record
+  const title = act === 'cut' ? (held ? w.cut.heldTitle : w.cut.madeTitle) : act === 'spread' ? w.spread.madeTitle : w.acts.made[act] ?? w.pile.madeTitle
+  const lot = code && (act === 'cut' || act === 'pack')
   return (
     <Page title={title}>
-      {code && act === 'cut' && <CodeText code={code} />}
+      {lot && <CodeText code={code} />}
       <EntryLine said={note.entry.said} />
-      {act === 'spread' && <p role="status">{w.spread.made}</p>}
+      {!lot && <p role="status">{w.spread.made}</p>}
+      {crates && crates.length > 0 && <p>{w.acts.pack.cratesMade(crates.length)}</p>}
+      {out?.map((o, i) => <p key={i} class="why" role="alert"><b>{w.acts.log.out}:</b> <bdi>{inTongue(o.act)}</bdi></p>)}
       {(warnings ?? []).map((text, i) => <p key={i} class="why" lang="en"><Told text={text} /></p>)}
       {rejudged && rejudged.length > 0 && (
         <section class="refusal">
@@ -59,20 +63,25 @@ function Made({ note }: { note: SentNote }) {
           <ul>{rejudged.map(l => <li key={l.code}>{w.spread.becomes(l.code, w.verdict[l.then], w.verdict[l.now])}</li>)}</ul>
         </section>
       )}
-      {code && act === 'cut' && <LabelOf code={code} lotId={note.id} containers={Number(note.entry.body.containers ?? 0)} />}
-      <Onward act={act} />
+      {lot && <LabelOf code={code} lotId={note.id} containers={Number(note.entry.body.containers ?? crates?.length ?? 0)} />}
+      <Onward act={act} lot={code} />
       <Helper />
     </Page>
   )
 }
 
-function Onward({ act }: { act: string }) {
+// Where the next one of its kind is written.
+const again: Record<string, string> = { see: 'seen', water: 'water/field', wash: 'water/wash', pack: 'pack', load: 'load', graze: 'graze', log: 'log', action: 'alerts', request: 'ask' }
+
+function Onward({ act, lot }: { act: string; lot?: string }) {
   const w = useWords()
   return (
     <p class="acts">
       {act === 'cut' && <a class="go" href="/app/cut">{w.cut.next}</a>}
       {act === 'spread' && <a class="go" href="/app/spread">{w.spread.next}</a>}
       {(act === 'read' || act === 'turn') && <a class="go" href="/app/pile">{w.pile.next}</a>}
+      {act === 'pack' && lot && <a class="go main" href={'/app/load?lot=' + lot}>{w.acts.pack.load}</a>}
+      {again[act] && <a class="go" href={'/app/' + again[act]}>{act === 'pack' ? w.acts.pack.next : act === 'load' ? w.acts.load.next : w.acts.form.again}</a>}
       <a class="go" href="/app/today">{w.tab.today}</a>
     </p>
   )

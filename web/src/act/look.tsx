@@ -74,8 +74,10 @@ function Found({ code }: { code: string }) {
       <CodeText code={lot.code} />
       <p class="entry"><b><Name>{lot.crop}</Name></b>{lot.variety && <> <Name>{lot.variety}</Name></>}</p>
       <dl class="facts">
-        <dt>{w.look.from}</dt><dd>{lot.beds.map((b, i) => <a key={i} href={'/app/bed/' + lot.bed_ids[i]}><Name>{b}</Name></a>)} (<Name>{lot.plot}</Name>)</dd>
-        <dt>{w.look.cutOn}</dt><dd>{day(w, lot.cut_from)}{lot.cut_to !== lot.cut_from && ' – ' + day(w, lot.cut_to)}</dd>
+        {lot.beds.length > 0 && <><dt>{w.look.from}</dt><dd>{lot.beds.map((b, i) => <a key={i} href={'/app/bed/' + lot.bed_ids?.[i]}><Name>{b}</Name></a>)} {lot.plot && <>(<Name>{lot.plot}</Name>)</>}</dd></>}
+        {lot.from && <><dt>{w.look.from}</dt><dd>{lot.from.map(f => <a key={f.lot} class="mono" href={'/app/code/' + f.lot}><Name>{f.lot}</Name></a>)}</dd></>}
+        <dt>{w.look.cutOn}</dt><dd>{day(w, lot.cut_from)}{lot.cut_to && lot.cut_to !== lot.cut_from && ' – ' + day(w, lot.cut_to)}</dd>
+        {lot.packed_on && <><dt>{w.acts.pack.out}</dt><dd>{day(w, lot.packed_on)}</dd></>}
         {lot.crate ? <><dt>{w.look.crate}</dt><dd>{lot.crate} / {lot.containers}</dd></> : null}
         <dt>{w.look.amount}</dt><dd>{amount(w, lot.quantity)}</dd>
         <dt>{w.look.onHand}</dt><dd>{amount(w, lot.on_hand)}</dd>
@@ -86,6 +88,7 @@ function Found({ code }: { code: string }) {
       </dl>
       {lot.verdict_now.reasons.length > 0 && <Reasons reasons={lot.verdict_now.reasons} />}
       {trace && <Back trace={trace} />}
+      <p><a class="go" href={'/app/chain/' + lot.code}>{w.acts.chain.open}</a></p>
       <LabelOf code={lot.lot_code} lotId={lot.lot_id} containers={lot.containers} />
     </section>
   )

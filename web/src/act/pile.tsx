@@ -32,6 +32,7 @@ export function Pile() {
           <Picked label={w.tab.pile} change={w.change} onChange={() => { setId(''); remember({ batch: undefined }) }}><b><Name>{batch.code}</Name></b></Picked>
           <Points key={batch.id} batch={batch} />
           <Standing batch={batch} />
+          <p><a class="go" href={'/app/batch/' + batch.id}>{w.acts.batch.open}</a></p>
         </>
       )}
       <Stale />

@@ -27,8 +27,9 @@ async function ask(path: string, token: string, init: RequestInit = {}): Promise
 
 const bodyOf = (response: Response): Promise<unknown> => response.json().catch(() => undefined)
 
-async function read(path: string, token: string): Promise<Response> {
-  const response = await ask(path, token)
+const read = async (path: string, token: string): Promise<Response> => answered(await ask(path, token))
+
+async function answered(response: Response): Promise<Response> {
   if (response.ok) return response
   const body = (await bodyOf(response)) as Problem | undefined
   if (!body?.detail || response.status >= 500) throw new NoSignal()
@@ -41,6 +42,14 @@ export async function get<T>(path: string, token: string): Promise<T> {
 
 export async function getBlob(path: string, token: string): Promise<Blob> {
   return (await read(path, token)).blob()
+}
+
+// post sends what must not wait in the queue. The mark makes a second try of the same act the same act.
+export async function post<T>(path: string, token: string, body: unknown, mark?: string): Promise<T> {
+  const response = await ask(path, token, {
+    method: 'POST', body: JSON.stringify(body), headers: { 'Content-Type': 'application/json', ...(mark ? { 'Idempotency-Key': mark } : {}) },
+  })
+  return (await answered(response)).json() as Promise<T>
 }
 
 // list reads all pages of a collection, newest first, up to so many pages.

@@ -3,7 +3,7 @@
 import { get, list, NoSignal, Refused } from './http'
 import { keep } from './keep'
 import { change, current, type Known } from './state'
-import type { Batch, Bed, Crop, Farm, HarvestCheck, Input, InputLot, Lot, Person, Planting, Plot } from './records'
+import type { Batch, Bed, Crop, Customer, Farm, HarvestCheck, Input, InputLot, Lot, Me, OnHand, Person, Planting, Plot, Sheet, WaterSource } from './records'
 
 const listsStay = 30 * 60_000
 let under: Promise<void> | undefined
@@ -36,12 +36,15 @@ async function load(lists: boolean): Promise<void> {
 
 async function loadLists(token: string): Promise<Omit<Known, 'at' | 'on' | 'checks'>> {
   const all = async <T extends { voided?: boolean }>(path: string, pages?: number) => (await list<T>(path, token, pages)).filter(r => !r.voided)
-  const [farm, people, plots, beds, crops, plantings, inputs, inputLots, batches, lots] = await Promise.all([
+  const [farm, people, plots, beds, crops, plantings, inputs, inputLots, batches, lots, me, onHand, sources, customers, sheets] = await Promise.all([
     get<Farm>('/v1/farm', token), all<Person>('/v1/people'), all<Plot>('/v1/plots'), all<Bed>('/v1/beds'), all<Crop>('/v1/crops'),
     all<Planting>('/v1/plantings', 2), all<Input>('/v1/inputs'), all<InputLot>('/v1/input-lots', 2), all<Batch>('/v1/compost-batches', 1),
-    all<Lot>('/v1/harvest-lots', 1),
+    all<Lot>('/v1/harvest-lots', 1), get<Me>('/v1/me', token), get<OnHand[]>('/v1/lots', token), all<WaterSource>('/v1/water-sources'),
+    all<Customer>('/v1/customers'), get<Sheet[]>('/v1/log-sheets', token),
   ])
-  return { farm, people, plots, beds, crops, plantings, inputs, inputLots, batches, lots: lots.map(slim), listsAt: Date.now() }
+  return {
+    farm, people, plots, beds, crops, plantings, inputs, inputLots, batches, lots: lots.map(slim), me, onHand, sources, customers, sheets, listsAt: Date.now(),
+  }
 }
 
 // slim keeps what a look-up without signal needs, and leaves out what fills the phone.

@@ -5,7 +5,7 @@ import type { Problem, Quantity, Written } from './records'
 
 // Said is what an entry says, for showing it to people in their own language.
 export interface Said {
-  act: 'cut' | 'spread' | 'read' | 'turn' | 'print'
+  act: 'cut' | 'spread' | 'read' | 'turn' | 'print' | 'see' | 'water' | 'wash' | 'pack' | 'load' | 'graze' | 'log' | 'action' | 'request'
   beds?: string[]
   thing?: string
   quantity?: Quantity
@@ -15,7 +15,7 @@ export interface Said {
 }
 
 // Touches is what a waiting entry would change in judgements: the phone must be careful with these beds.
-export interface Touches { bed_ids: string[]; what: string; on: string }
+export interface Touches { bed_ids: string[]; what: string; on: string; seen?: boolean }
 
 export interface Entry {
   id: string // also the id in the body: sent twice, it is written once

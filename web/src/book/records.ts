@@ -78,12 +78,12 @@ export interface FoundLot {
   lot_code: string
   crop: string
   variety?: string
-  planting_id: string
-  bed_ids: string[]
+  planting_id?: string
+  bed_ids?: string[]
   beds: string[]
-  plot: string
+  plot?: string
   cut_from: string
-  cut_to: string
+  cut_to?: string
   quantity: Quantity
   on_hand: Quantity
   disposed: Quantity
@@ -94,6 +94,9 @@ export interface FoundLot {
   held: boolean
   holds?: string[]
   where: string
+  from?: { lot: string; quantity: Quantity }[]
+  packed_on?: string
+  status?: string
 }
 
 export interface Trace {
@@ -123,6 +126,44 @@ export interface BatchAnswer extends Batch {
   standing: string
 }
 
+export interface Me { person_id: string; name: string; initials: string; role: 'owner' | 'lead' | 'crew' | 'reader'; today: string }
+
+export interface OnHand {
+  lot_id: string
+  kind: 'harvest-lot' | 'pack-lot'
+  code: string
+  name: string
+  cut_from: string
+  on_hand: Quantity
+  verdict: Verdict
+  held: boolean
+  crate_net?: Quantity
+  crates: { number: number; code: string }[]
+}
+
+export interface WaterSource { id: string; name: string; kind: string; uses?: string[]; points?: { use: string; tap: string }[]; to?: string; voided?: boolean }
+export interface Customer { id: string; name: string; kind: string; voided?: boolean }
+
+export interface TwoTongues { en: string; es: string }
+export interface SheetField {
+  key: string
+  name: TwoTongues
+  type: 'text' | 'number' | 'quantity' | 'yes-no' | 'choice' | 'choices' | 'date' | 'time' | 'person' | 'people' | 'beds' | 'lots' | 'names'
+  unit?: string
+  unit_label?: string
+  choices?: { value: string; name: TwoTongues }[]
+  required?: boolean
+}
+export interface Sheet {
+  key: string
+  title: TwoTongues
+  when?: TwoTongues
+  caution?: TwoTongues
+  fields: SheetField[]
+  asks: { authority: string; citation: string; strength: string }[]
+  private?: boolean
+}
+
 // What a written record answers, whatever its kind.
 export interface Written {
   id: string
@@ -130,5 +171,7 @@ export interface Written {
   held?: boolean
   typed_by?: string
   warnings?: string[]
+  crate_codes?: string[]
+  out_of_limits?: { field: string; value: string; limit: string; act: TwoTongues }[]
   rejudged?: { code: string; then: Verdict; now: Verdict }[]
 }

@@ -2,7 +2,7 @@
 
 import { useEffect, useState } from 'preact/hooks'
 import type { Entry } from './queue'
-import type { Batch, Bed, Check, Crop, Farm, Input, InputLot, Lot, Person, Planting, Plot, Written } from './records'
+import type { Batch, Bed, Check, Crop, Customer, Farm, Input, InputLot, Lot, Me, OnHand, Person, Planting, Plot, Sheet, WaterSource, Written } from './records'
 
 // Known is what was last known of the farm, kept on the phone.
 export interface Known {
@@ -19,6 +19,11 @@ export interface Known {
   inputLots: InputLot[]
   batches: Batch[]
   lots: Lot[]
+  me?: Me
+  onHand?: OnHand[]
+  sources?: WaterSource[]
+  customers?: Customer[]
+  sheets?: Sheet[]
   listsAt: number
 }
 
@@ -38,6 +43,10 @@ export interface Habits {
   batch?: string
   pointsOf?: Record<string, { probe: string; value: string; unit: string }[]> // by batch
   labelSize?: string
+  water?: string // the water source last used
+  tap?: string
+  customer?: string
+  paper?: string
 }
 
 export interface State {

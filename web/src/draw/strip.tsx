@@ -13,7 +13,7 @@ const left = 12
 const lane = 30
 
 // useWidth measures the room there is, so that the letters of the strip are as large as all others.
-function useWidth(): [number, (e: Element | null) => void] {
+export function useWidth(): [number, (e: Element | null) => void] {
   const [width, setWidth] = useState(330)
   const [frame, setFrame] = useState<Element | null>(null)
   useEffect(() => {

@@ -26,7 +26,7 @@ export function Pick({ legend, choices, chosen, onPick, wide, ruled, three }: Pr
 export function Picked({ label, children, change, onChange }: { label: string; children: ComponentChildren; change: string; onChange: () => void }) {
   return (
     <div class="picked">
-      <div><span class="what">{label}</span> {children}</div>
+      <div><span class="what">{label.replace(/^¿|\?$/g, '')}</span> {children}</div>
       <button type="button" onClick={onChange}>{change}<span class="unseen"> {label}</span></button>
     </div>
   )

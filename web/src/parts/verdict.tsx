@@ -18,7 +18,8 @@ export function Why({ check }: { check: Seen }) {
   const w = useWords()
   if (check.careful) {
     const { why, what, on } = check.careful
-    return <p class="why">{why === 'unsent' ? w.careful.unsent(what ?? '', fullDay(w, on)) : w.careful.opened(fullDay(w, on))}</p>
+    const text = { unsent: w.careful.unsent, seen: w.acts.careful.seen, opened: (_: string, day: string) => w.careful.opened(day) }[why]
+    return <p class="why">{text(what ?? '', fullDay(w, on))}</p>
   }
   const reason = gravest(check)
   if (!reason) return refuses(check.verdict) ? null : <p class="why">{w.today.clearReason}</p>

@@ -163,7 +163,7 @@ export const en = {
     offline: (age: string) => `No signal. Answered from what this phone knew ${age}.`,
     notKept: 'No signal, and this phone does not know the code. Try again with a connection.',
     kinds: {
-      'harvest-lot': 'harvest lot', planting: 'planting', bed: 'bed', plot: 'plot', application: 'spread', grazing: 'grazing', 'input-lot': 'delivery',
+      'harvest-lot': 'harvest lot', 'pack-lot': 'packed lot', crate: 'crate', customer: 'buyer', shipment: 'delivery to a buyer', planting: 'planting', bed: 'bed', plot: 'plot', application: 'spread', grazing: 'grazing', 'input-lot': 'delivery',
       input: 'input', supplier: 'supplier', 'compost-batch': 'compost batch', 'water-source': 'water', 'seed-lot': 'seed', finding: 'finding', crop: 'crop',
     } as Record<string, string>,
   },

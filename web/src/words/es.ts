@@ -164,7 +164,7 @@ export const es: Words = {
     offline: age => `Sin señal. Respuesta con lo que este teléfono sabía ${age}.`,
     notKept: 'Sin señal, y este teléfono no conoce el código. Intente otra vez con conexión.',
     kinds: {
-      'harvest-lot': 'lote de cosecha', planting: 'siembra', bed: 'cama', plot: 'parcela', application: 'echado', grazing: 'pastoreo', 'input-lot': 'entrega',
+      'harvest-lot': 'lote de cosecha', 'pack-lot': 'lote empacado', crate: 'caja', customer: 'comprador', shipment: 'entrega a un comprador', planting: 'siembra', bed: 'cama', plot: 'parcela', application: 'echado', grazing: 'pastoreo', 'input-lot': 'entrega',
       input: 'insumo', supplier: 'proveedor', 'compost-batch': 'lote de composta', 'water-source': 'agua', 'seed-lot': 'semilla', finding: 'hallazgo', crop: 'cultivo',
     },
   },

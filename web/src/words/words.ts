@@ -4,6 +4,7 @@ import { current, useBook, type Language } from '../book/state'
 import { sayDay } from '../book/days'
 import { today } from '../book/sync'
 import type { Quantity, Reason } from '../book/records'
+export type { Words } from './en'
 import { en, type Words } from './en'
 import { es } from './es'
 

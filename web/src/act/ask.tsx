@@ -1,0 +1,177 @@
+// Answer a buyer or an inspector: what was asked, until when, the packet from the book, and that it was answered.
+
+import { useState } from 'preact/hooks'
+import { readCode } from '../book/code'
+import { getBlob, NoSignal, Refused } from '../book/http'
+import { doNow, useAnswer } from '../book/now'
+import { instant } from '../book/days'
+import { useBook } from '../book/state'
+import { today, write } from '../book/sync'
+import { Far } from '../parts/far'
+import { Finish, Text, useDraft } from '../parts/fields'
+import { Helper, Name, Page } from '../parts/page'
+import { Pick } from '../parts/pick'
+import { go, type Place } from '../route'
+import { day, useWords } from '../words/words'
+
+interface Asked {
+  id: string
+  asked_by: string
+  asked_at: string
+  due_at?: string
+  due_by?: string
+  overdue?: boolean
+  for: string
+  about: Record<string, string>
+  question?: string
+  answered_at?: string
+  answer?: string
+  voided?: boolean
+}
+
+export function Ask({ place }: { place: Place }) {
+  const w = useWords()
+  const t = w.acts.ask
+  const part = place.parts[1]
+  if (part === 'new') return <New />
+  if (part) return <One id={part} />
+  return <All t={t} />
+}
+
+function All({ t }: { t: ReturnType<typeof useWords>['acts']['ask'] }) {
+  const w = useWords()
+  const asked = useAnswer<Asked[]>('/v1/traceback-requests')
+  const list = (asked.value ?? []).filter(a => !a.voided)
+  const groups: [string, Asked[]][] = [[t.open, list.filter(a => !a.answered_at)], [t.answered, list.filter(a => a.answered_at)]]
+  return (
+    <Page title={t.title} under={t.lead}>
+      <p><a class="go main" href="/app/ask/new">{t.new}</a></p>
+      <Far of={asked} />
+      {asked.value && list.length === 0 && <p>{t.none}</p>}
+      {groups.filter(([, here]) => here.length > 0).map(([title, here]) => (
+        <section class="leaf" key={title}>
+          <h2>{title} <span class="count">{here.length}</span></h2>
+          <ul class="acts-list">
+            {here.map(a => (
+              <li key={a.id}><a href={'/app/ask/' + a.id}><b><Name>{a.asked_by}</Name></b> <span><Name>{Object.values(a.about).filter(v => !/^[0-9a-f]{8}-/.test(v)).join(', ')}</Name>, {day(w, a.asked_at.slice(0, 10))}
+                {!a.answered_at && a.due_at && <>, {a.due_at < instant() ? t.overdue : t.due(day(w, a.due_at.slice(0, 10)))}</>}</span></a></li>
+            ))}
+          </ul>
+        </section>
+      ))}
+      <Helper />
+    </Page>
+  )
+}
+
+function One({ id }: { id: string }) {
+  const w = useWords()
+  const t = w.acts.ask
+  const { token, known } = useBook()
+  const asked = useAnswer<Asked>('/v1/traceback-requests/' + id)
+  const [answer, setAnswer] = useState('')
+  const [told, setTold] = useState('')
+  const [busy, setBusy] = useState('')
+  const a = asked.value
+  // The file is fetched with the phone's own right to read it, and then handed over to the browser.
+  const fetchFile = async (ending: string) => {
+    setBusy(ending)
+    setTold('')
+    try {
+      const blob = await getBlob(`/v1/traceback-requests/${id}/packet.${ending}`, token)
+      const url = URL.createObjectURL(blob)
+      const link = document.createElement('a')
+      link.href = url
+      link.download = `packet-${a!.asked_at.slice(0, 10)}.${ending}`
+      link.click()
+      setTimeout(() => URL.revokeObjectURL(url), 60_000)
+    } catch (e) {
+      setTold(e instanceof NoSignal ? w.acts.form.online : e instanceof Refused ? e.problem.detail : String(e))
+    }
+    setBusy('')
+  }
+  const send = async (e: Event) => {
+    e.preventDefault()
+    if (!answer.trim() || busy) return
+    setBusy('answer')
+    const done = await doNow('/v1/traceback-requests/' + id + '/corrections', { reason: t.answered, changes: { answered_at: instant(), answer: answer.trim() } })
+    setBusy('')
+    setTold('written' in done ? w.acts.form.written : 'problem' in done ? done.problem.detail : w.acts.form.online)
+    if ('written' in done) asked.again()
+  }
+  return (
+    <Page title={a ? <Name>{a.asked_by}</Name> : t.title}>
+      <Far of={asked} />
+      {told && <p class="why" role="status"><bdi>{told}</bdi></p>}
+      {a && (
+        <>
+          {a.question && <p class="big"><Name>{a.question}</Name></p>}
+          <dl class="facts">
+            <dt>{t.about}</dt><dd><Name>{Object.entries(a.about).map(([key, v]) => (key === 'customer_id' ? known?.customers?.find(c => c.id === v)?.name ?? '' : v)).join(', ')}</Name></dd>
+            <dt>{t.for}</dt><dd>{a.for === 'buyer' ? t.buyer : t.authority}</dd>
+            {a.due_at && !a.answered_at && <><dt>{t.open}</dt><dd>{a.due_at < instant() ? t.overdue : t.due(`${day(w, a.due_at.slice(0, 10))} ${a.due_at.slice(11, 16)}`)}</dd></>}
+            {a.answered_at && <><dt>{t.answered}</dt><dd>{day(w, a.answered_at.slice(0, 10))}: <Name>{a.answer}</Name></dd></>}
+          </dl>
+          <section class="leaf">
+            <h2>{t.packet}</h2>
+            <p class="acts">
+              {Object.entries(t.files).map(([ending, name]) => <button key={ending} type="button" class={ending === 'pdf' ? 'main' : ''} disabled={!!busy} onClick={() => void fetchFile(ending)}>{busy === ending ? w.working : name}</button>)}
+            </p>
+          </section>
+          {!a.answered_at && (
+            <form onSubmit={send}>
+              <Text long label={t.answer} value={answer} onValue={setAnswer} />
+              <button class="main whole" disabled={!answer.trim() || !!busy}>{t.send}</button>
+            </form>
+          )}
+        </>
+      )}
+      <Helper />
+    </Page>
+  )
+}
+
+function New() {
+  const w = useWords()
+  const t = w.acts.ask
+  const { known } = useBook()
+  const customers = known?.customers ?? []
+  const [d, put] = useDraft({ who: '', for: '', customer: '', by: 'code', code: '', number: '', about: '', on: today(), question: '' })
+  const [busy, setBusy] = useState(false)
+  const reading = readCode(d.code)
+  const about = d.by === 'code' ? (reading.state === 'fits' ? (reading.crate ? { crate: reading.text } : { lot: reading.lot }) : undefined)
+    : d.by === 'number' ? (d.number.trim() ? { reference: d.number.trim() } : undefined) : d.about ? { customer_id: d.about, on: d.on } : undefined
+  const missing = [!d.for && t.for, d.for === 'buyer' && !d.customer && t.need.which, !d.who.trim() && t.need.who, !about && t.need.about]
+  const done = async (e: Event) => {
+    e.preventDefault()
+    if (missing.some(Boolean) || busy) return
+    setBusy(true)
+    const { id, sent } = await write({
+      path: '/v1/traceback-requests',
+      body: {
+        asked_by: d.who.trim(), asked_at: instant(), for: d.for, about, ...(d.for === 'buyer' ? { customer_id: d.customer } : {}), ...(d.question.trim() ? { question: d.question.trim() } : {}),
+        done_at: undefined,
+      },
+      said: { act: 'request', thing: d.who.trim() },
+    })
+    go(sent.kind === 'written' ? '/app/ask/' + id : '/app/entry/' + id, true)
+  }
+  const choose = customers.map(c => ({ id: c.id, label: <Name>{c.name}</Name> }))
+  return (
+    <Page title={t.new}>
+      <form onSubmit={done}>
+        <Pick legend={t.for} three chosen={[d.for]} onPick={id => put({ for: id })} choices={[{ id: 'buyer', label: t.buyer }, { id: 'authority', label: t.authority }]} />
+        {d.for === 'buyer' && <Pick legend={t.which} chosen={[d.customer]} onPick={id => put({ customer: id, who: d.who || customers.find(c => c.id === id)?.name || '' })} choices={choose} />}
+        <Text label={t.who} value={d.who} onValue={who => put({ who })} />
+        <Pick legend={t.about} three chosen={[d.by]} onPick={by => put({ by })} choices={[{ id: 'code', label: t.byCode }, { id: 'number', label: t.byNumber }, { id: 'day', label: t.byDay }]} />
+        {d.by === 'code' && <Text label={t.code} value={d.code} onValue={code => put({ code })} />}
+        {d.by === 'code' && d.code && reading.state !== 'fits' && <p class="told">{reading.state === 'slip' ? w.look.slip : w.look.more}</p>}
+        {d.by === 'number' && <Text label={t.number} value={d.number} onValue={number => put({ number })} />}
+        {d.by === 'day' && <><Pick legend={t.which} chosen={[d.about]} onPick={about => put({ about })} choices={choose} /><Text kind="date" label={t.day} value={d.on} onValue={on => put({ on })} /></>}
+        <Text long label={t.question} value={d.question} onValue={question => put({ question })} />
+        <Finish missing={missing} busy={busy} label={w.acts.form.done} />
+      </form>
+      <Helper />
+    </Page>
+  )
+}

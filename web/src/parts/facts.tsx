@@ -1,0 +1,55 @@
+// A record of any kind in words: its own fields with the names that people gave, and nothing of the book's bookkeeping.
+
+import { current } from '../book/state'
+import type { Known } from '../book/state'
+import type { TwoTongues } from '../book/records'
+import { amount, day, useWords, type Words } from '../words/words'
+import { Name } from './page'
+
+const bookkeeping = ['id', 'done_at', 'done_by', 'done_on', 'device_at', 'entered_at', 'entry', 'review', 'typed_by', 'late_days', 'late_reason', 'voided', 'private', 'verdict_then', 'started_at']
+
+export const inTongue = (t: TwoTongues | undefined): string => (t ? (current().language === 'es' ? t.es : t.en) : '')
+
+// nameOf finds what an id stands for among the things this phone knows.
+export function nameOf(known: Known | undefined, id: string): string | undefined {
+  if (!known) return undefined
+  const planting = known.plantings.find(p => p.id === id)
+  const crop = known.crops.find(c => c.id === (planting?.crop_id ?? id))
+  return (known.people.find(p => p.id === id) ?? known.beds.find(b => b.id === id) ?? known.plots.find(p => p.id === id) ?? known.sources?.find(s => s.id === id) ?? crop ??
+    known.inputs.find(i => i.id === (known.inputLots.find(l => l.id === id)?.input_id ?? id)) ?? known.customers?.find(c => c.id === id))?.name ??
+    known.batches.find(b => b.id === id)?.code ?? known.lots.find(l => l.id === id)?.code
+}
+
+const instantOf = /^\d{4}-\d\d-\d\dT\d\d:\d\d/
+
+// inWords writes a value of a record as people would.
+function inWords(w: Words, known: Known | undefined, value: unknown): string {
+  if (value === null || value === undefined) return ''
+  if (typeof value === 'boolean') return value ? w.acts.form.yes : w.acts.form.no
+  if (Array.isArray(value)) return value.map(v => inWords(w, known, v)).filter(Boolean).join(', ')
+  if (typeof value === 'object') {
+    const o = value as Record<string, unknown>
+    if (typeof o.value === 'string' && typeof o.unit === 'string') return `${o.qualifier ?? ''}${amount(w, { value: o.value, unit: o.unit })}`
+    if (typeof o.en === 'string' && typeof o.es === 'string') return inTongue(o as unknown as TwoTongues)
+    return Object.entries(o).filter(([key]) => !bookkeeping.includes(key)).map(([key, v]) => {
+      const said = inWords(w, known, v)
+      const name = w.acts.facts.fields[key]
+      return said && (name ? `${name} ${said}` : said)
+    }).filter(Boolean).join(', ')
+  }
+  const text = String(value)
+  if (/^[0-9a-f]{8}-[0-9a-f]{4}-/.test(text)) return nameOf(known, text) ?? ''
+  if (instantOf.test(text)) return `${day(w, text.slice(0, 10))} ${text.slice(11, 16)}`
+  if (/^\d{4}-\d\d-\d\d$/.test(text)) return day(w, text)
+  return text
+}
+
+export function Facts({ record, known }: { record: Record<string, unknown>; known?: Known }) {
+  const w = useWords()
+  const rows = Object.entries(record).filter(([key]) => !bookkeeping.includes(key)).map(([key, value]) => [w.acts.facts.fields[key] ?? key.replaceAll('_', ' '), inWords(w, known, value)] as const)
+  return (
+    <dl class="facts small">
+      {rows.filter(([, value]) => value).map(([name, value], i) => [<dt key={'t' + i}>{name}</dt>, <dd key={'d' + i}><Name>{value}</Name></dd>])}
+    </dl>
+  )
+}
