@@ -434,6 +434,7 @@ func code(t *testing.T, set setUp) {
 	p.taps = 0
 	p.open("/app/today")
 	p.tap("Code", "css:#code")
+	p.waitFor(`document.activeElement.id === 'code'`) // and the page has opened: its heading takes the focus first
 	p.do(chromedp.KeyEvent(strings.ToLower(strings.ReplaceAll(lot, "-", ""))))
 	p.tap("Look it up")
 	t.Logf("look-up of a typed code: %d taps and the code", p.taps)
