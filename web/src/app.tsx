@@ -2,6 +2,7 @@
 
 import type { ComponentType } from 'preact'
 import { useEffect } from 'preact/hooks'
+import { sharedPhone } from './book/http'
 import { useBook } from './book/state'
 import { Alerts } from './act/alerts'
 import { Ask } from './act/ask'
@@ -24,6 +25,7 @@ import { Sign } from './act/sign'
 import { SignIn } from './act/signin'
 import { Sources } from './act/sources'
 import { Spread } from './act/spread'
+import { Switch } from './act/switch'
 import { Today } from './act/today'
 import { Waiting } from './act/waiting'
 import { Water } from './act/water'
@@ -32,7 +34,7 @@ import { follow, usePlace, type Place } from './route'
 import { age, useWords } from './words/words'
 
 const pages: Record<string, ComponentType<{ place: Place }>> = {
-  today: Today, cut: Cut, spread: Spread, pile: Pile, code: Look, bed: Bed, beds: Beds, waiting: Waiting, entry: EntryPage, me: Me,
+  today: Today, cut: Cut, spread: Spread, pile: Pile, code: Look, switch: Switch, bed: Bed, beds: Beds, waiting: Waiting, entry: EntryPage, me: Me,
   more: More, seen: SeenPage, water: Water, sources: Sources, graze: Graze, pack: Pack, load: Load, log: Log, sign: Sign, alerts: Alerts, ask: Ask,
   batch: BatchPage, chain: Chain,
 }
@@ -47,9 +49,10 @@ export function App() {
   useEffect(() => { document.documentElement.lang = book.language }, [book.language])
   if (!book.ready) return <main class="page" />
   const name = place.parts[0] ?? 'today'
-  const signedIn = !!book.token && book.line !== 'signed-out'
+  const shared = book.token === sharedPhone
+  const signedIn = shared ? !!book.person && book.line !== 'signed-out' : !!book.token && book.line !== 'signed-out'
   // Someone whose token has ended may still look at what waits, and sign in again without losing it.
-  const Shown = !signedIn && (name !== 'waiting' || !book.token) ? SignIn : pages[name] ?? Missing
+  const Shown = !signedIn && (name !== 'waiting' || !book.token) ? (shared && name !== 'signin' ? Switch : SignIn) : pages[name] ?? Missing
   return (
     <div class="frame" onClick={follow as never}>
       <a class="skip" href="#page" onClick={e => { e.preventDefault(); document.querySelector('h1')?.focus() }}>{w.skip}</a>
@@ -61,7 +64,7 @@ export function App() {
           ))}
         </nav>
       )}
-      <Shown key={place.parts.join('/') + (book.token ? '' : '-out')} place={place} />
+      <Shown key={place.parts.join('/') + (signedIn ? '' : '-out')} place={place} />
     </div>
   )
 }
@@ -71,7 +74,8 @@ function Head() {
   const w = useWords()
   const refused = book.queue.filter(e => e.state === 'refused').length
   const waiting = book.queue.length - refused
-  const doer = book.known?.people.find(p => p.id === book.doer)
+  const doer = (book.phone?.people ?? book.known?.people ?? []).find(p => p.id === (book.phone ? book.person : book.doer))
+  const unproved = book.token === sharedPhone && book.person !== book.proved && book.line !== 'no-signal'
   return (
     <header class={'head' + (book.line === 'no-signal' ? ' far' : '')}>
       <a class={'state' + (book.queue.length ? ' some' : '')} href="/app/waiting">
@@ -82,8 +86,9 @@ function Head() {
           {book.known ? w.age.known(age(w, book.known.at, book.now)) : w.age.never}
           {book.line === 'no-signal' ? ' · ' + w.age.noSignal : ''}
         </span>
+        {unproved && book.person && <span><b>{w.phone.pinWaits}</b></span>}
       </a>
-      <a class="who" href="/app/me" aria-label={doer ? `${w.me.open}: ${doer.initials}` : w.me.open}>
+      <a class="who" href={book.phone ? '/app/switch' : '/app/me'} aria-label={doer ? `${w.me.open}: ${doer.initials}` : w.me.open}>
         {doer ? <bdi>{doer.initials}</bdi> : <svg viewBox="0 0 24 24" aria-hidden="true"><path d="M3 11h18M5 11c0-9 14-9 14 0M7 14v2a5 5 0 0 0 10 0v-2" /></svg>}
       </a>
     </header>

@@ -17,7 +17,7 @@ const refused: Sent = { kind: 'refused', problem: { title: 'No', status: 409, de
 test('entries are sent oldest first and leave the queue once the book has them', async () => {
   const store = storeOf(entry('b', 2), entry('a', 1), entry('c', 3))
   const order: string[] = []
-  const passed = await sendAll(store, 'f', async e => { order.push(e.id); return written }, () => undefined)
+  const passed = await sendAll(store, 'f', '', async e => { order.push(e.id); return written }, () => undefined)
   assert.deepEqual(order, ['a', 'b', 'c'])
   assert.deepEqual(store.now(), [])
   assert.equal(passed.end, 'done')
@@ -26,7 +26,7 @@ test('entries are sent oldest first and leave the queue once the book has them',
 test('without signal it stops at once and keeps everything in its order', async () => {
   const store = storeOf(entry('a', 1), entry('b', 2))
   let asked = 0
-  const passed = await sendAll(store, 'f', async () => { asked++; return { kind: 'later' } }, () => undefined)
+  const passed = await sendAll(store, 'f', '', async () => { asked++; return { kind: 'later' } }, () => undefined)
   assert.equal(passed.end, 'later')
   assert.equal(asked, 1)
   assert.deepEqual(store.now().map(e => e.id), ['a', 'b'])
@@ -34,24 +34,24 @@ test('without signal it stops at once and keeps everything in its order', async 
 
 test('a refused entry stays with its problem, is not sent again by itself, and does not hold up the others', async () => {
   const store = storeOf(entry('a', 1), entry('b', 2))
-  await sendAll(store, 'f', async e => (e.id === 'a' ? refused : written), () => undefined)
+  await sendAll(store, 'f', '', async e => (e.id === 'a' ? refused : written), () => undefined)
   assert.deepEqual(store.now().map(e => [e.id, e.state, e.problem?.detail]), [['a', 'refused', 'Not clear.']])
   const again: string[] = []
-  await sendAll(store, 'f', async e => { again.push(e.id); return written }, () => undefined)
+  await sendAll(store, 'f', '', async e => { again.push(e.id); return written }, () => undefined)
   assert.deepEqual(again, [])
 })
 
 test('entries of another farm are never sent to this one', async () => {
   const store = storeOf(entry('a', 1, { farm: 'other' }), entry('b', 2))
   const sent: string[] = []
-  await sendAll(store, 'f', async e => { sent.push(e.id); return written }, () => undefined)
+  await sendAll(store, 'f', '', async e => { sent.push(e.id); return written }, () => undefined)
   assert.deepEqual(sent, ['b'])
   assert.deepEqual(store.now().map(e => e.id), ['a'])
 })
 
 test('an ended token stops the round and loses nothing', async () => {
   const store = storeOf(entry('a', 1))
-  const passed = await sendAll(store, 'f', async () => ({ kind: 'signed-out' }), () => undefined)
+  const passed = await sendAll(store, 'f', '', async () => ({ kind: 'signed-out' }), () => undefined)
   assert.equal(passed.end, 'signed-out')
   assert.equal(store.now().length, 1)
 })
@@ -70,4 +70,13 @@ test('pauses grow, end at two minutes, and differ between phones', () => {
   assert.equal(pause(3, 0.5), 8000)
   assert.equal(pause(60, 0.5), 120_000)
   assert.ok(pause(4, 0) < pause(4, 1))
+})
+
+test('on a shared phone an entry goes out only while the one who typed it is at it', async () => {
+  const store = storeOf(entry('a', 1, { typer: 'teo' }), entry('b', 2, { typer: 'ana' }), entry('c', 3))
+  const sent: string[] = []
+  await sendAll(store, 'f', 'ana', async e => { sent.push(e.id); return written }, () => undefined)
+  assert.deepEqual(sent, ['b', 'c'])
+  assert.deepEqual(store.now().map(e => e.id), ['a'])
+  assert.equal(outcomeOf(403, { title: 'Typed by somebody else', status: 403, detail: 'x' }).kind, 'signed-out')
 })

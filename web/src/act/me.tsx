@@ -2,17 +2,20 @@
 
 import { useState } from 'preact/hooks'
 import { setDoer, setLanguage, signOut } from '../book/book'
+import { sharedPhone } from '../book/http'
 import { useBook } from '../book/state'
 import { today } from '../book/sync'
 import { Languages } from '../parts/languages'
 import { Helper, Name, Page } from '../parts/page'
 import { Pick } from '../parts/pick'
+import { OwnPin, Share } from '../parts/sharing'
 import { go } from '../route'
+import { atLeast } from './more'
 import { useWords } from '../words/words'
 
 export function Me() {
   const w = useWords()
-  const { known, doer, language, queue } = useBook()
+  const { known, doer, language, queue, token } = useBook()
   const [leaving, setLeaving] = useState(false)
   const people = (known?.people ?? []).filter(p => p.role !== 'reader' && (!p.ends_on || p.ends_on >= today()))
   const choices = [{ id: '', label: w.me.tokenOwner }, ...people.map(p => ({ id: p.id, label: <><b><Name>{p.initials}</Name></b> <Name>{p.name}</Name></> }))]
@@ -20,8 +23,14 @@ export function Me() {
     <Page title={w.me.title} under={known && <Name>{known.farm.name}</Name>}>
       <h2>{w.me.language}</h2>
       <Languages language={language} onLanguage={setLanguage} />
-      <Pick legend={w.me.who} choices={choices} chosen={[doer]} onPick={setDoer} wide />
-      <p>{w.me.whoLead}</p>
+      {token === sharedPhone ? <p><a class="go" href="/app/switch">{w.phone.change}</a></p> : (
+        <>
+          <Pick legend={w.me.who} choices={choices} chosen={[doer]} onPick={id => void setDoer(id)} wide />
+          <p>{w.me.whoLead}</p>
+          <OwnPin />
+          {atLeast(known?.me?.role, 'lead') && <Share />}
+        </>
+      )}
       <h2>{w.me.signOut}</h2>
       {queue.length > 0 ? (
         <>

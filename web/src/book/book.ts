@@ -1,13 +1,14 @@
 // Opening the book on this phone: what was kept, who is signed in, in which language.
 
 import { forgetKept, keep, kept, queueStore } from './keep'
-import { get, NoSignal, Refused } from './http'
+import { get, NoSignal, openShared, Refused, sharedPhone } from './http'
 import { refresh } from './known'
+import { doNow } from './now'
 import { startSending, sync } from './sync'
-import { change, current, type Habits, type Known, type Language, type SentNote } from './state'
+import { change, current, type Habits, type Known, type Language, type Phone, type SentNote } from './state'
 import type { Farm } from './records'
 
-interface Settings { token: string; farm: string; doer: string; language?: Language }
+interface Settings { token: string; farm: string; doer: string; language?: Language; person?: string; proved?: string; phone?: Phone }
 
 export async function openBook(): Promise<void> {
   const [settings, known, sent, habits, queue] = await Promise.all([
@@ -15,7 +16,7 @@ export async function openBook(): Promise<void> {
   ])
   const phone: Language = navigator.language.startsWith('es') ? 'es' : 'en'
   change({
-    ready: true, token: settings?.token ?? '', farm: settings?.farm ?? '', doer: settings?.doer ?? '',
+    ready: true, token: settings?.token ?? '', farm: settings?.farm ?? '', doer: settings?.doer ?? '', person: settings?.person ?? '', proved: settings?.proved ?? '', phone: settings?.phone,
     language: settings?.language ?? phone, chosenLanguage: !!settings?.language, known, sent: sent ?? [], habits: habits ?? {}, queue,
   })
   // Ask the browser not to clear the store when space runs low: waiting entries exist nowhere else.
@@ -24,6 +25,7 @@ export async function openBook(): Promise<void> {
   setInterval(() => change({ now: Date.now() }), 20_000)
   // When somebody comes back to the phone, what it shows should be fresh.
   addEventListener('visibilitychange', () => document.visibilityState === 'visible' && void refresh())
+  if (current().token === sharedPhone) await askPhone()
   if (current().token) {
     await sync()
     await refresh({ lists: true })
@@ -31,8 +33,8 @@ export async function openBook(): Promise<void> {
 }
 
 function saveSettings(): Promise<unknown> {
-  const { token, farm, doer, language, chosenLanguage } = current()
-  const settings: Settings = { token, farm, doer, ...(chosenLanguage ? { language } : {}) }
+  const { token, farm, doer, person, proved, phone, language, chosenLanguage } = current()
+  const settings: Settings = { token, farm, doer, person, proved, phone, ...(chosenLanguage ? { language } : {}) }
   return keep('settings', settings)
 }
 
@@ -52,7 +54,7 @@ export async function signIn(text: string): Promise<SignIn> {
   }
   if (current().queue.some(e => e.farm !== farm.id)) return 'other-farm'
   const same = current().farm === farm.id
-  change({ token, farm: farm.id, line: 'idle', failures: 0, ...(same ? {} : { known: undefined, doer: '', habits: {}, sent: [] }) })
+  change({ token, farm: farm.id, line: 'idle', failures: 0, person: '', proved: '', phone: undefined, ...(same ? {} : { known: undefined, doer: '', habits: {}, sent: [] }) })
   await saveSettings()
   await sync()
   await refresh({ lists: true })
@@ -62,10 +64,74 @@ export async function signIn(text: string): Promise<SignIn> {
 // signOut forgets everything that is kept here. It is not offered while entries wait: they would be lost.
 export async function signOut(): Promise<void> {
   if (current().queue.length > 0) return
+  if (current().token === sharedPhone) await doNow('/v1/session/end', {})
   await forgetKept()
   const { language, chosenLanguage } = current()
-  change({ token: '', farm: '', doer: '', known: undefined, sent: [], habits: {}, line: 'idle' })
+  change({ token: '', farm: '', doer: '', person: '', proved: '', phone: undefined, known: undefined, sent: [], habits: {}, line: 'idle' })
   if (chosenLanguage) await keep('settings', { token: '', farm: '', doer: '', language })
+}
+
+interface PhoneAnswer { session: { label: string; shared: boolean; person_id?: string }; people: Phone['people'] }
+
+// took notes what the book says of a shared phone: who is at it, and who may be. It ends at no one after a shift.
+function took(answer: PhoneAnswer): void {
+  const proved = answer.session.person_id ?? ''
+  const { person } = current()
+  change({ phone: { label: answer.session.label, people: answer.people }, proved, line: 'idle', ...(person ? {} : { person: proved, doer: proved }) })
+  void saveSettings()
+}
+
+// askPhone asks the book who is at this shared phone. Without signal it stays as it was.
+export async function askPhone(): Promise<'ok' | 'no-signal' | 'ended'> {
+  try {
+    took(await get<PhoneAnswer>('/v1/session', sharedPhone))
+    return 'ok'
+  } catch (e) {
+    if (e instanceof NoSignal) return 'no-signal'
+    if (!(e instanceof Refused)) throw e
+    change({ line: 'signed-out', proved: '' })
+    return 'ended'
+  }
+}
+
+// sharePhone gives up the token that this phone was signed in with: from now on each says who they are by PIN.
+export async function sharePhone(label: string): Promise<string> {
+  try {
+    await openShared(label, current().token)
+  } catch (e) {
+    if (e instanceof NoSignal) return 'no-signal'
+    if (e instanceof Refused) return e.problem.detail
+    throw e
+  }
+  change({ token: sharedPhone, person: '', proved: '', doer: '' })
+  await askPhone()
+  await saveSettings()
+  return ''
+}
+
+// changeOver says who is at a shared phone. Without signal anybody may begin to write, and what they write waits until the
+// book has taken their PIN: nothing is signed without it.
+export async function changeOver(id: string, pin: string): Promise<{ problem?: string; far?: boolean }> {
+  const done = await doNow<PhoneAnswer>('/v1/session/switch', { person_id: id, pin })
+  if ('problem' in done) return { problem: done.problem.detail }
+  if ('far' in done) return { far: true }
+  change({ person: id })
+  took(done.written)
+  await setDoer(id) // kept before anything is written in that name
+  void sync().then(() => refresh({ lists: true }))
+  return {}
+}
+
+export async function writeAs(id: string): Promise<void> {
+  change({ person: id })
+  await setDoer(id)
+}
+
+// leavePhone says that nobody is at it any more.
+export async function leavePhone(): Promise<void> {
+  await doNow('/v1/session/leave', {})
+  change({ person: '', proved: '', doer: '' })
+  await saveSettings()
 }
 
 export function setLanguage(language: Language): void {
@@ -74,11 +140,11 @@ export function setLanguage(language: Language): void {
 }
 
 // setDoer says who does the work. The language follows the person.
-export function setDoer(id: string): void {
+export async function setDoer(id: string): Promise<void> {
   const person = current().known?.people.find(p => p.id === id)
   const language = person?.language === 'es' ? 'es' : person?.language === 'en' ? 'en' : current().language
   change({ doer: id, language, chosenLanguage: true })
-  void saveSettings()
+  await saveSettings()
 }
 
 export function remember(part: Habits): void {

@@ -1,9 +1,13 @@
-// Talking to the service. The token goes into the header of each request and nowhere else.
+// Talking to the service. The token goes into the header of each request and nowhere else. A shared phone has no token: a
+// cookie that no script can read says which phone it is, and the book knows who is at it.
 
 import { outcomeOf, type Entry, type Sent } from './queue'
 import type { Problem } from './records'
 
 const patience = 20_000
+
+// sharedPhone stands in the place of a token on a phone that people share.
+export const sharedPhone = 'shared'
 
 export class Refused extends Error {
   constructor(readonly problem: Problem) { super(problem.detail) }
@@ -11,12 +15,13 @@ export class Refused extends Error {
 export class NoSignal extends Error {}
 
 async function ask(path: string, token: string, init: RequestInit = {}): Promise<Response> {
+  const shown: Record<string, string> = token === sharedPhone ? {} : { Authorization: 'Bearer ' + token }
   const giveUp = new AbortController()
   const timer = setTimeout(() => giveUp.abort(), patience)
   try {
     return await fetch(path, {
-      ...init, signal: giveUp.signal, cache: 'no-store', credentials: 'omit',
-      headers: { ...(init.headers as Record<string, string>), Authorization: 'Bearer ' + token },
+      signal: giveUp.signal, cache: 'no-store', credentials: token === sharedPhone ? 'same-origin' : 'omit', ...init,
+      headers: { ...(init.headers as Record<string, string>), ...shown },
     })
   } catch {
     throw new NoSignal()
@@ -52,6 +57,13 @@ export async function post<T>(path: string, token: string, body: unknown, mark?:
   return (await answered(response)).json() as Promise<T>
 }
 
+// openShared makes this phone a shared one: the answer brings the cookie, so here alone it is taken beside a token.
+export async function openShared(label: string, token: string): Promise<void> {
+  await answered(await ask('/v1/sessions', token, {
+    method: 'POST', body: JSON.stringify({ label, shared: true }), headers: { 'Content-Type': 'application/json' }, credentials: 'same-origin',
+  }))
+}
+
 // list reads all pages of a collection, newest first, up to so many pages.
 export async function list<T>(path: string, token: string, pages = 20): Promise<T[]> {
   const all: T[] = []
@@ -67,7 +79,8 @@ export async function list<T>(path: string, token: string, pages = 20): Promise<
 export async function send(entry: Entry, token: string): Promise<Sent> {
   try {
     const response = await ask(entry.path, token, {
-      method: 'POST', body: JSON.stringify(entry.body), headers: { 'Content-Type': 'application/json' },
+      method: 'POST', body: JSON.stringify(entry.body),
+      headers: { 'Content-Type': 'application/json', ...(entry.typer ? { 'Typed-By': entry.typer } : {}) },
     })
     return outcomeOf(response.status, await bodyOf(response))
   } catch {

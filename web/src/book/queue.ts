@@ -24,6 +24,7 @@ export interface Entry {
   body: Record<string, unknown>
   said: Said
   farm: string
+  typer?: string // on a shared phone: who typed it, and alone may send it
   touches?: Touches
   state: 'waiting' | 'refused'
   problem?: Problem
@@ -46,11 +47,12 @@ export type Passed = { end: 'done' | 'later' | 'signed-out' }
 // sendAll sends what waits, oldest first: manure spread before a cut must reach the book before the cut. It stops where
 // the connection does, and goes on after a refusal, which concerns that entry alone.
 export async function sendAll(
-  store: QueueStore, farm: string, send: (entry: Entry) => Promise<Sent>, told: (entry: Entry, sent: Sent) => Promise<void> | void,
+  store: QueueStore, farm: string, person: string, send: (entry: Entry) => Promise<Sent>, told: (entry: Entry, sent: Sent) => Promise<void> | void,
 ): Promise<Passed> {
   for (const entry of await store.all()) {
     if (entry.state !== 'waiting') continue
     if (entry.farm !== farm) continue // written while signed in to another farm; never sent to this one
+    if (entry.typer && entry.typer !== person) continue // it goes out under the name of whoever typed it, or not yet
     const sent = await send(entry)
     if (sent.kind === 'later' || sent.kind === 'signed-out') return { end: sent.kind }
     if (sent.kind === 'refused') await store.put({ ...entry, state: 'refused', problem: sent.problem })
@@ -73,6 +75,7 @@ export function outcomeOf(status: number, body: unknown): Sent {
   if (status === 200 || status === 201) return { kind: 'written', record: body as Written }
   if (status === 401) return { kind: 'signed-out' }
   const problem = asProblem(status, body)
+  if (status === 403 && problem?.title === 'Typed by somebody else') return { kind: 'signed-out' } // people changed over meanwhile
   if (status === 408 || status === 425 || status === 429 || status >= 500 || !problem) return { kind: 'later' }
   return { kind: 'refused', problem }
 }

@@ -49,12 +49,18 @@ export interface Habits {
   paper?: string
 }
 
+// Phone is a shared phone: what it is called, and who may say that it is them.
+export interface Phone { label: string; people: { id: string; name: string; initials: string; role: string }[] }
+
 export interface State {
   ready: boolean
   token: string
   farm: string
   language: Language
   chosenLanguage: boolean // a person chose it; otherwise it follows the person or the phone
+  person: string // on a shared phone: who is at it
+  proved: string // whose PIN the book took last; differs from person when somebody changed over without signal
+  phone?: Phone
   doer: string // person id who does the work; empty: whoever the token belongs to
   known?: Known
   queue: Entry[]
@@ -66,7 +72,7 @@ export interface State {
 }
 
 let state: State = {
-  ready: false, token: '', farm: '', language: 'en', chosenLanguage: false, doer: '', queue: [], sent: [], habits: {}, line: 'idle',
+  ready: false, token: '', farm: '', language: 'en', chosenLanguage: false, person: '', proved: '', doer: '', queue: [], sent: [], habits: {}, line: 'idle',
   failures: 0, now: Date.now(),
 }
 const watchers = new Set<() => void>()

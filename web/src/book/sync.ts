@@ -30,10 +30,11 @@ function locked(act: () => Promise<void>): Promise<void> {
 }
 
 async function sendRound(byTimer: boolean): Promise<void> {
-  const { token, farm, queue } = current()
-  if (!token || !queue.some(e => e.state === 'waiting')) return
+  const { token, farm, queue, proved } = current()
+  const mine = (e: Entry) => e.state === 'waiting' && e.farm === farm && (!e.typer || e.typer === proved)
+  if (!token || !queue.some(mine)) return
   change({ line: 'sending' })
-  const passed = await sendAll(queueStore, farm, entry => send(entry, token), told)
+  const passed = await sendAll(queueStore, farm, proved, entry => send(entry, token), told)
   await showQueue()
   if (passed.end === 'later') {
     change({ line: 'no-signal' })
@@ -48,7 +49,7 @@ async function sendRound(byTimer: boolean): Promise<void> {
     change({ line: passed.end === 'signed-out' ? 'signed-out' : 'idle', failures: 0 })
   }
   // An entry may have been written while the round was under way.
-  if (passed.end === 'done' && current().queue.some(e => e.state === 'waiting' && e.farm === farm)) setTimeout(() => void sync(), 0)
+  if (passed.end === 'done' && current().queue.some(mine)) setTimeout(() => void sync(), 0)
   if (passed.end === 'done') void refresh({ lists: true })
 }
 
@@ -71,11 +72,11 @@ export interface Writing { path: string; body: Record<string, unknown>; said: Om
 
 // write puts an entry into the queue, and says what became of it if that is known within a few seconds.
 export async function write(w: Writing): Promise<{ id: string; sent: Sent }> {
-  const { farm, doer, queue } = current()
+  const { farm, doer, queue, person } = current()
   const id = w.id ?? newId()
   const now = instant()
   const entry: Entry = {
-    id, path: w.path, farm, state: 'waiting', order: Math.max(Date.now(), ...queue.map(e => e.order + 1)),
+    id, path: w.path, farm, state: 'waiting', ...(person ? { typer: person } : {}), order: Math.max(Date.now(), ...queue.map(e => e.order + 1)),
     body: { id, done_at: now, device_at: now, ...(doer ? { done_by: doer } : {}), ...w.body },
     said: { on: today(), ...w.said }, touches: w.touches,
   }

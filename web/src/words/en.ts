@@ -235,6 +235,14 @@ export const en = {
     signOutNo: 'No, stay',
     open: 'You and this phone',
   },
+  phone: {
+    who: 'Who is at this phone?', pick: 'Pick yourself', pin: 'Your PIN', go: 'That is me', leave: 'I am done here', change: 'Change over', pinWaits: 'A PIN is asked for',
+    far: 'No signal: your PIN cannot be looked at. You may write; it waits on this phone and goes out when you have typed your PIN.', writeFar: 'Write without signal',
+    ended: 'This phone was signed out from afar, or its time has ended. Nothing that waits is lost.', noPins: 'Nobody on this farm has a PIN yet. The owner gives each person one at the desk.',
+    own: 'Your PIN', ownLead: '4 to 8 digits. With it you say who you are on a phone that several people share.', newPin: 'New PIN', setPin: 'Set the PIN', pinSet: 'The PIN is set.',
+    share: 'Share this phone', shareLead: 'Several people take turns on it, each by PIN, and each record is signed by the person at it. Nobody can do more than crew on it.',
+    label: 'What is this phone called? (phone in the wash shed …)', shareGo: 'Share this phone now',
+  },
   sets: { 'us-organic': 'US organic', 'us-produce-safety': 'US produce safety', '40-cfr-503': '40 CFR 503', 'canada-organic': 'Canada organic' } as Record<string, string>,
   pad: {
     pad: 'Number keys', dot: 'point', erase: 'Erase',

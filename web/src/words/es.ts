@@ -236,6 +236,14 @@ export const es: Words = {
     signOutNo: 'No, quedarse',
     open: 'Usted y este teléfono',
   },
+  phone: {
+    who: '¿Quién está con este teléfono?', pick: 'Escójase', pin: 'Su PIN', go: 'Soy yo', leave: 'Ya terminé aquí', change: 'Cambiar de persona', pinWaits: 'Falta un PIN',
+    far: 'Sin señal: no se puede revisar su PIN. Puede anotar; se queda en este teléfono y sale cuando usted ponga su PIN.', writeFar: 'Anotar sin señal',
+    ended: 'Este teléfono fue cerrado desde lejos, o se acabó su tiempo. Nada de lo que espera se pierde.', noPins: 'Nadie en esta granja tiene PIN todavía. El dueño le da uno a cada persona en el escritorio.',
+    own: 'Su PIN', ownLead: 'De 4 a 8 dígitos. Con él dice quién es en un teléfono que comparten varias personas.', newPin: 'PIN nuevo', setPin: 'Poner el PIN', pinSet: 'El PIN está puesto.',
+    share: 'Compartir este teléfono', shareLead: 'Varias personas se turnan, cada una con su PIN, y cada registro lo firma quien está con él. Nadie puede hacer ahí más que la cuadrilla.',
+    label: '¿Cómo se llama este teléfono? (teléfono del galpón …)', shareGo: 'Compartirlo ahora',
+  },
   sets: { 'us-organic': 'Orgánico EE. UU.', 'us-produce-safety': 'Inocuidad EE. UU.', '40-cfr-503': '40 CFR 503', 'canada-organic': 'Orgánico Canadá' },
   pad: {
     pad: 'Teclas de números', dot: 'punto', erase: 'Borrar',
