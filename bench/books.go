@@ -141,6 +141,3 @@ func sizeName(n int) string {
 	}
 	return fmt.Sprintf("book of %d", n)
 }
-
-func (b *bench) labels(ctx context.Context) error                  { return nil }
-func (b *bench) biggest(ctx context.Context, book *openBook) error { return nil }
