@@ -167,7 +167,7 @@ func KDEKey(tables []KDETable) (key []KDEKeyRow) {
 // KDEWords explains the codes and words that stand in the cells (21 CFR 1.1455(c)(1) asks for that).
 var KDEWords = []struct{ Word, Meaning string }{
 	{"26219-L3-RAD-1-SS", "A harvest lot: year and day of the year of the first cut, bed, crop, a number, two check characters."},
-	{"P26221-SAL-1-4X", "A pack lot: P, year and day of the year of packing, productCell, a number, two check characters."},
+	{"P26221-SAL-1-4X", "A pack lot: P, year and day of the year of packing, product, a number, two check characters."},
 	{"…-C12-…", "Crate 12 of that lot."},
 	{"traceability lot code", "The lot code on the label. It is given at the first packing and never again; a harvest lot that left the farm in the crates it was cut into keeps its own code."},
 	{"initial packing, several rows", "A pack lot that was made from several harvest lots has a row for each; the packed quantity stands in every one of them and must not be added up."},
@@ -203,7 +203,8 @@ func (r kdeRow) offsetCell(at time.Time) KDECell {
 	if at.IsZero() {
 		return KDECell{}
 	}
-	return KDECell{Text: at.In(r.p.Zone()).Format("-07:00")}
+	// With the letters before it a spreadsheet takes it for text and not for a sum.
+	return KDECell{Text: at.In(r.p.Zone()).Format("UTC-07:00")}
 }
 
 // farmCell is a place of the farm, with the words for what its description lacks.

@@ -99,6 +99,7 @@ type PacketInputLot struct {
 	ReceivedOn  Date      `json:"received_on,omitzero"`
 	Quantity    Quantity  `json:"quantity,omitzero"`
 	Certificate string    `json:"certificate,omitempty"` // in words
+	UsedIn      string    `json:"used_in,omitempty"`     // the batches of compost it went into
 }
 
 // PacketBed is a growing area as the grower names it, with everything its ground remembers.

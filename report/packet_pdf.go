@@ -86,7 +86,7 @@ func (r *packetReport) cover() {
 		fact{"Asked by", orWords(p.Request.AskedBy, "not on record")},
 		fact{"Asked", hour(p.Request.AskedAt)},
 		fact{"Due", hour(p.Request.DueAt)},
-		fact{"Answered", hour(p.Request.AnsweredAt)},
+		fact{"Answered", orWords(hour(p.Request.AnsweredAt), "not yet, as of this paper")},
 		fact{"Made for", orWords(p.Audience.Name, string(p.Audience.Kind))},
 		fact{"Farm", p.Farm.Location()},
 		fact{"Contact, any hour", strings.TrimSpace(p.Farm.Contact + " " + p.Farm.ContactPhone)},
@@ -245,7 +245,7 @@ func (r *packetReport) handling() {
 	t := table{none: "No handling was written down.", columns: []column{{"Lot", 2}, {"What", 1.4}, {"How", 2}, {"When", 2.2}, {"Temperature", 1.5}, {"Water", 1}, {"By", 0.6}, {"Paper", 1.6}}}
 	for _, h := range r.p.Handling {
 		when := clock(h.At, r.zone)
-		if !h.Until.IsZero() {
+		if h.Until.After(h.At) {
 			when += " to " + h.Until.In(r.zone).Format("15:04")
 		}
 		var heat []string
@@ -280,7 +280,11 @@ func (r *packetReport) supplies() {
 	r.section("Seed and supplies")
 	t := table{none: "No delivery is in this packet.", columns: []column{{"What", 2.4}, {"Kind", 1.4}, {"Supplier", 1.8}, {"Supplier's lot", 1.2}, {"Received", 1}, {"Quantity", 1}, {"Certificate", 2.2}}}
 	for _, x := range r.p.InputLots {
-		t.rows = append(t.rows, []string{x.Name, strings.ReplaceAll(string(x.Category), "-", " "), orWords(x.Supplier, "not on record"), orWords(x.SupplierLot, "not on record"), orDash(x.ReceivedOn.String()), orDash(amount(x.Quantity)), orDash(x.Certificate)})
+		name := x.Name
+		if x.UsedIn != "" {
+			name += " (went into compost " + x.UsedIn + ")"
+		}
+		t.rows = append(t.rows, []string{name, strings.ReplaceAll(string(x.Category), "-", " "), orWords(x.Supplier, "not on record"), orWords(x.SupplierLot, "not on record"), orDash(x.ReceivedOn.String()), orDash(amount(x.Quantity)), orDash(x.Certificate)})
 	}
 	r.d.table(t)
 	batches := table{none: "No compost batch is in this packet.", columns: []column{{"Compost batch", 1.2}, {"Method", 1.4}, {"Started", 1}, {"Heat met", 1}, {"Turned", 0.7}, {"Counts as", 1.2}, {"In short", 3.4}}}

@@ -15,7 +15,7 @@ func (r *packetReport) recipients() {
 			r.d.list(fmt.Sprintf("%s of lot %s, all other recipients together (%s)", amount(w.Quantity), w.Lot, w.Kind))
 		}
 	}
-	t := table{none: "Nothing left the farm.", columns: []column{{"Recipient", 2.4}, {"Contact", 2.2}, {"When", 1.3}, {"What", 1}, {"Paper", 1.5}, {"Lots and quantities", 3}, {"By", 0.6}}}
+	t := table{none: "Nothing left the farm.", columns: []column{{"Recipient", 2.2}, {"Contact", 2.7}, {"When", 1.2}, {"What", 1}, {"Paper", 1.4}, {"Lots and quantities", 2.5}, {"By", 0.5}}}
 	for i := range r.p.Moves {
 		m := &r.p.Moves[i]
 		name, contact := "not in this packet", ""

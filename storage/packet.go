@@ -3,6 +3,7 @@ package storage
 import (
 	"encoding/json"
 	"fmt"
+	"strings"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -36,6 +37,7 @@ type packetBuilder struct {
 	hands   map[uuid.UUID]*hand
 	facts   *domain.GroundFacts
 	spread  map[uuid.UUID]spreading // the applications on the lots' ground
+	judged  map[uuid.UUID]domain.Judgement
 }
 
 // open reads the request and the farm.
@@ -93,7 +95,7 @@ func (b *packetBuilder) fill() error {
 	for _, l := range b.lots {
 		b.codes[l.ID] = l.Code
 	}
-	for _, step := range []func() error{b.fillPeople, b.loadGroundFacts, b.loadSpread, b.fillLots, b.fillHands, b.fillBeds, b.fillDeliveries, b.fillHandling, b.fillMoves, b.fillPlaces,
+	for _, step := range []func() error{b.fillPeople, b.loadGroundFacts, b.loadSpread, b.fillLots, b.fillHandling, b.fillHands, b.fillBeds, b.fillDeliveries, b.fillMoves, b.fillPlaces,
 		b.fillDisposals, b.fillHolds, b.fillChanges, b.fillContact, b.fillFiles, b.fillProofs} {
 		if err := step(); err != nil {
 			return err
@@ -168,6 +170,7 @@ func (b *packetBuilder) fillLots() error {
 		return err
 	}
 	kinds := map[uuid.UUID]tracedLot{}
+	b.judged = map[uuid.UUID]domain.Judgement{}
 	for _, l := range b.lots {
 		kinds[l.ID] = l
 	}
@@ -176,6 +179,7 @@ func (b *packetBuilder) fillLots() error {
 		if err := json.Unmarshal(x.Judgement, &now); err != nil {
 			return err
 		}
+		b.judged[x.ID] = now
 		lot := domain.PacketLot{ID: x.ID, Code: b.codes[x.ID], Entry: x.Seq, Held: x.Held, VerdictNow: now.Verdict}
 		for _, reason := range now.Reasons {
 			lot.Reasons = append(lot.Reasons, reason.Text)
@@ -295,8 +299,22 @@ func (b *packetBuilder) fillDeliveries() error {
 	if err != nil {
 		return err
 	}
+	for i := range list {
+		list[i].UsedIn = heapsOf(t, list[i].ID)
+	}
 	b.p.InputLots = list
 	return b.fillBatches(batches)
+}
+
+// heapsOf names the batches of compost that a delivery went into: it reached the ground in them and not as it came.
+func heapsOf(t *domain.Trace, delivery uuid.UUID) string {
+	var heaps []string
+	for _, l := range t.Links {
+		if to := t.Nodes[l.To]; t.Nodes[l.From].ID == delivery && to.Kind == "compost-batch" {
+			heaps = append(heaps, to.Label)
+		}
+	}
+	return strings.Join(heaps, ", ")
 }
 
 func packetDelivery(lotBody, inputBody []byte) (out domain.PacketInputLot, err error) {
@@ -340,48 +358,10 @@ func (b *packetBuilder) fillBatches(ids []uuid.UUID) error {
 	return nil
 }
 
-// fillHandling writes washing, cooling and the water behind them.
-func (b *packetBuilder) fillHandling() error {
-	sources := map[uuid.UUID]*domain.PacketWater{}
-	for _, l := range b.lots {
-		for _, touch := range b.facts.LotWater[l.ID] {
-			facts := b.facts.Waters[touch.SourceID]
-			water := sources[touch.SourceID]
-			if water == nil {
-				water = packetWater(touch.SourceID, facts)
-				sources[touch.SourceID] = water
-			}
-			fit := domain.FitnessOfWater(*facts, touch.Use, touch.Tap, touch.From)
-			use := domain.PacketWaterUse{Lot: l.Code, Use: string(touch.Use), Tap: touch.Tap, At: touch.From, Verdict: fit.Verdict}
-			for _, reason := range fit.Reasons {
-				use.Reasons = append(use.Reasons, reason.Text)
-			}
-			water.Uses = append(water.Uses, use)
-			b.p.Handling = append(b.p.Handling, domain.PacketHandling{ID: touch.Record.ID, Lot: l.Code, Kind: string(touch.Use), At: touch.From, Until: touch.To, Water: water.Name})
-		}
-	}
-	for _, w := range sources {
-		b.p.Waters = append(b.p.Waters, *w)
-	}
-	return nil
-}
-
-func packetWater(id uuid.UUID, f *domain.WaterFacts) *domain.PacketWater {
-	w := &domain.PacketWater{ID: id, Name: f.Source.Name, Is: string(f.Source.Is)}
-	for _, t := range f.Tests {
-		out := domain.PacketWaterTest{SampledAt: t.SampledAt, Tap: t.Tap, Analyte: t.Analyte, Method: t.Method, Lab: t.Lab}
-		if t.Result != nil {
-			out.Result = t.Result.String()
-		}
-		w.Tests = append(w.Tests, out)
-	}
-	return w
-}
-
 // fillMoves writes what left and came back, and who has which crate.
 func (b *packetBuilder) fillMoves() error {
-	rows, err := b.tx.Query(b.r.Ctx, `select distinct r.kind, r.body, r.seq, c.body, r.first_seq from shipment_lines s
-		join records r on r.farm_id = $1 and r.id = s.record_id join records c on c.farm_id = $1 and c.id = s.customer_id
+	rows, err := b.tx.Query(b.r.Ctx, `select distinct r.kind, r.body, r.seq, c.body, (e.leaf::jsonb ->> 'done_by')::uuid, r.first_seq from shipment_lines s
+		join records r on r.farm_id = $1 and r.id = s.record_id join book_entries e on e.farm_id = $1 and e.seq = r.first_seq join records c on c.farm_id = $1 and c.id = s.customer_id
 		where s.farm_id = $1 and s.lot_id = any($2) order by r.first_seq`, b.r.Farm, lotIDs(b.lots))
 	if err != nil {
 		return err
@@ -391,6 +371,7 @@ func (b *packetBuilder) fillMoves() error {
 		Body     []byte
 		Seq      int64
 		Customer []byte
+		By       uuid.UUID
 		First    int64
 	}
 	list, err := pgx.CollectRows(rows, pgx.RowToStructByPos[row])
@@ -405,7 +386,7 @@ func (b *packetBuilder) fillMoves() error {
 		if b.p.Customer(c.ID) == nil {
 			b.p.Customers = append(b.p.Customers, domain.PacketCustomer{ID: c.ID, Name: c.Name, Is: c.Is, Contact: c.Contact, Phone: c.Phone, Email: c.Email, Address: c.Address})
 		}
-		move := domain.PacketMove{CustomerID: c.ID, Entry: x.Seq}
+		move := domain.PacketMove{CustomerID: c.ID, DoneBy: b.people[x.By], Entry: x.Seq}
 		var moved []domain.Moved
 		if x.Kind == "return" {
 			var r domain.Return
@@ -491,22 +472,22 @@ func (b *packetBuilder) fillPlaces() error {
 }
 
 func (b *packetBuilder) fillDisposals() error {
-	rows, err := b.tx.Query(b.r.Ctx, `select r.body, r.seq, d.lot_id from disposals d join records r on r.farm_id = $1 and r.id = d.record_id
-		where d.farm_id = $1 and d.lot_id = any($2) order by r.first_seq`, b.r.Farm, lotIDs(b.lots))
+	rows, err := b.tx.Query(b.r.Ctx, `select r.body, r.seq, d.lot_id, (e.leaf::jsonb ->> 'done_by')::uuid from disposals d join records r on r.farm_id = $1 and r.id = d.record_id
+		join book_entries e on e.farm_id = $1 and e.seq = r.first_seq where d.farm_id = $1 and d.lot_id = any($2) order by r.first_seq`, b.r.Farm, lotIDs(b.lots))
 	if err != nil {
 		return err
 	}
 	b.p.Disposals, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (out domain.PacketDisposal, err error) {
 		var body []byte
-		var lot uuid.UUID
-		if err := row.Scan(&body, &out.Entry, &lot); err != nil {
+		var lot, by uuid.UUID
+		if err := row.Scan(&body, &out.Entry, &lot, &by); err != nil {
 			return out, err
 		}
 		var d domain.Disposal
 		if err := json.Unmarshal(body, &d); err != nil {
 			return out, err
 		}
-		out.ID, out.Lot, out.On, out.Quantity, out.How, out.Note = d.ID, b.codes[lot], d.On, d.Quantity, d.How, d.Note
+		out.ID, out.Lot, out.On, out.Quantity, out.How, out.Note, out.DoneBy = d.ID, b.codes[lot], d.On, d.Quantity, d.How, d.Note, b.people[by]
 		return out, nil
 	})
 	return err

@@ -2,6 +2,7 @@ package storage
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -103,14 +104,29 @@ func (b *packetBuilder) fillBeds() error {
 	return nil
 }
 
+// groundWords tells a stay of animals with its last day; other things are told by their own columns.
+func groundWords(e domain.GroundExposure) string {
+	if e.Record.Kind == "grazing" {
+		return exposureLabel(e)
+	}
+	return e.What
+}
+
 func (b *packetBuilder) history(bed *domain.BedGround, lot tracedLot) (out []domain.PacketGround) {
 	for _, e := range b.facts.GroundOf(bed, lot.To) {
-		g := domain.PacketGround{Kind: e.Record.Kind, What: e.What, On: e.On, Supplier: e.Supplier, Via: strings.TrimSpace(e.Via + " " + e.ViaName), Lot: lot.Code}
+		g := domain.PacketGround{Kind: e.Record.Kind, What: groundWords(e), On: e.On, Supplier: e.Supplier, Via: strings.TrimSpace(e.Via + " " + e.ViaName), Lot: lot.Code}
 		if x, ok := b.spread[e.Record.ID]; ok {
 			g.InputLotID, g.BatchID, g.Amount, g.DoneBy, g.Entry = x.Source.InputLotID, x.Source.CompostBatchID, x.Amount, b.people[x.by], x.seq
 		}
-		if !e.ClockStart.IsZero() {
+		if e.Record.Kind == "application" {
 			g.IncorporatedOn = e.ClockStart
+		}
+		for _, reason := range b.judged[lot.ID].Reasons {
+			if slices.Contains(reason.Records, e.Record) {
+				g.Reasons = append(g.Reasons, reason)
+			}
+		}
+		if !e.ClockStart.IsZero() {
 			days := lot.From.DaysSince(e.ClockStart)
 			g.DaysToHarvest = &days
 		}

@@ -200,6 +200,8 @@ func exposureLabel(e domain.GroundExposure) string {
 		return e.What + ", still there"
 	case e.Record.Kind == "grazing":
 		return e.What + ", last day " + e.ClockStart.String()
+	case e.Record.Kind != "application":
+		return e.What // a finding is not worked in
 	case e.ClockStart.IsZero():
 		return e.What + ", not worked in"
 	}
