@@ -40,3 +40,4 @@ echo "== tests that other programs judge: decoders, a PDF reader, a browser, pub
 schema="$PWD/../shared/reference/epcis/EPCISDocument.schema.json"
 if [ -f "$schema" ]; then export CROFTMARK_EPCIS_SCHEMA="$schema"; fi
 go test -count=1 -timeout 30m -tags external ./labels ./report ./domain ./web
+go test -count=1 -timeout 30m -tags external -run Schema .
