@@ -7,6 +7,7 @@ import (
 	"flag"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -229,7 +230,7 @@ func inBook(farm uuid.UUID, err error) error {
 	return fmt.Errorf("farm %s: %w", farm, err)
 }
 
-// trace prints the way of a lot back to the ground.
+// trace prints where a lot came from and where it went, for each farm here that has the code.
 func (s settings) trace(ctx context.Context, text, farm string) error {
 	code, err := domain.ParseCode(text)
 	if err != nil {
@@ -240,11 +241,12 @@ func (s settings) trace(ctx context.Context, text, farm string) error {
 		if err != nil {
 			return err
 		}
+		found := false
 		for _, id := range farms {
 			if farm != "" && farm != id.String() {
 				continue
 			}
-			t, err := db.TraceBack(storage.Reading{Ctx: ctx, Farm: id}, code.Lot)
+			err := s.traceIn(db, storage.Reading{Ctx: ctx, Farm: id}, code)
 			var notHere *domain.Error
 			if errors.As(err, &notHere) && notHere.Code == domain.CodeNotFound {
 				continue
@@ -252,9 +254,37 @@ func (s settings) trace(ctx context.Context, text, farm string) error {
 			if err != nil {
 				return err
 			}
-			fmt.Fprint(s.out, t.Tree())
-			return nil
+			found = true
 		}
-		return domain.NotFound("lot", code.Text)
+		if !found {
+			return domain.NotFound("lot", code.Text)
+		}
+		return nil
 	})
+}
+
+// traceIn prints the two trees of a lot of one farm.
+func (s settings) traceIn(db *storage.DB, r storage.Reading, code domain.TraceCode) error {
+	back, err := db.TraceBack(r, code.Lot)
+	if err != nil {
+		return err
+	}
+	forward, err := db.TraceFrom(r, domain.TraceStart{Lot: code.Lot}, true)
+	if err != nil {
+		return err
+	}
+	_, farm, err := db.Today(r)
+	if err != nil {
+		return err
+	}
+	// Lots that stand in the first tree are not told again as possible contact of the second.
+	forward.Possible = slices.DeleteFunc(forward.Possible, func(c domain.TraceContact) bool {
+		return slices.ContainsFunc(back.Nodes, func(n domain.TraceNode) bool { return n.ID == c.LotID })
+	})
+	fmt.Fprintln(s.out, farm.Name)
+	if code.Crate > 0 {
+		fmt.Fprintf(s.out, "%s is crate %d of lot %s. What holds for the lot holds for the crate.\n", code.Text, code.Crate, code.Lot)
+	}
+	fmt.Fprintf(s.out, "\nWhere it came from:\n%s\nWhere the lot went:\n%s", back.Tree(), forward.Tree())
+	return nil
 }

@@ -214,7 +214,7 @@ func TestRun(t *testing.T) {
 	}
 	for _, code := range []string{lot.Code, strings.ToLower(strings.ReplaceAll(lot.Code, "-", ""))} {
 		out, err = command(t, "trace", code, "--data", data)
-		if err != nil || !strings.HasPrefix(out, "harvest lot "+lot.Code+" radish") || !strings.Contains(out, "bed Lower 3") || !strings.Contains(out, "plot Lower") {
+		if err != nil || !strings.HasPrefix(out, "Fern Bank\n\nWhere it came from:\nharvest lot "+lot.Code+" radish (cut ") || !strings.Contains(out, "bed Lower 3") || !strings.Contains(out, "plot Lower") || !strings.Contains(out, "\nWhere the lot went:\n") {
 			t.Errorf("trace %s: %q (%v)", code, out, err)
 		}
 	}

@@ -89,10 +89,13 @@ func (t *Trace) Of(kind string) (out []TraceNode) {
 	return out
 }
 
-// Tree writes the trace as indented lines a person can read, from the start outwards.
+// Tree writes the trace as indented lines a person can read, from the start outwards; what stands above already is not
+// told twice.
 func (t *Trace) Tree() string {
 	var b strings.Builder
-	t.branch(&b, t.Start, "", 0, map[int]bool{})
+	if len(t.Nodes) > 0 {
+		t.branch(&b, t.Start, "", 0, map[int]bool{})
+	}
 	for _, c := range t.Possible {
 		b.WriteString("possible contact: lot " + c.Lot + " " + c.What + ", " + c.How + "\n")
 	}
@@ -102,16 +105,26 @@ func (t *Trace) Tree() string {
 	return b.String()
 }
 
+// dayWords say what happened on the day of a node.
+var dayWords = map[string]string{"harvest-lot": "cut", "pack-lot": "packed", "planting": "planted", "bed": "laid out", "application": "spread",
+	"input-lot": "received", "compost-batch": "built", "finding": "found", "grazing": "from", "shipment": "shipped", "return": "came back"}
+
+// line is a node in words.
+func (n TraceNode) line() string {
+	text := strings.TrimSpace(strings.ReplaceAll(n.Kind, "-", " ") + " " + n.Label)
+	if !n.On.IsZero() {
+		text += " (" + strings.TrimSpace(dayWords[n.Kind]+" "+n.On.String()) + ")"
+	}
+	return text
+}
+
 func (t *Trace) branch(b *strings.Builder, node int, how string, depth int, seen map[int]bool) {
 	n := t.Nodes[node]
 	b.WriteString(strings.Repeat("  ", depth))
 	if how != "" {
 		b.WriteString(how + ": ")
 	}
-	b.WriteString(strings.ReplaceAll(n.Kind, "-", " ") + " " + n.Label)
-	if !n.On.IsZero() {
-		b.WriteString(" (" + n.On.String() + ")")
-	}
+	b.WriteString(n.line())
 	if seen[node] {
 		b.WriteString(", as above\n")
 		return
@@ -125,7 +138,8 @@ func (t *Trace) branch(b *strings.Builder, node int, how string, depth int, seen
 		} else if t.Direction == "forward" && l.From == node {
 			next = l.To
 		}
-		if next >= 0 {
+		// The name of an input begins that of its deliveries: a line for it says nothing new.
+		if next >= 0 && !(t.Nodes[next].Kind == "input" && strings.HasPrefix(n.Label, t.Nodes[next].Label)) {
 			t.branch(b, next, l.How, depth+1, seen)
 		}
 	}

@@ -104,17 +104,23 @@ func (b *packetBuilder) fillBeds() error {
 	return nil
 }
 
-// groundWords tells a stay of animals with its last day; other things are told by their own columns.
+// groundWords tells a stay of animals with its last day, and what was spread with what it counts as.
 func groundWords(e domain.GroundExposure) string {
-	if e.Record.Kind == "grazing" {
+	switch {
+	case e.Record.Kind == "grazing":
 		return exposureLabel(e)
+	case e.Record.Kind == "application" && e.Standing != "":
+		return e.What + ", counts as " + strings.ReplaceAll(string(e.Standing), "-", " ")
 	}
 	return e.What
 }
 
 func (b *packetBuilder) history(bed *domain.BedGround, lot tracedLot) (out []domain.PacketGround) {
 	for _, e := range b.facts.GroundOf(bed, lot.To) {
-		g := domain.PacketGround{Kind: e.Record.Kind, What: groundWords(e), On: e.On, Supplier: e.Supplier, Via: strings.TrimSpace(e.Via + " " + e.ViaName), Lot: lot.Code}
+		g := domain.PacketGround{Kind: e.Record.Kind, What: groundWords(e), On: e.On, Supplier: e.Supplier, Lot: lot.Code}
+		if e.Via != "bed" {
+			g.Via = strings.TrimSpace(strings.ReplaceAll(e.Via, "-", " ") + " " + e.ViaName)
+		}
 		if x, ok := b.spread[e.Record.ID]; ok {
 			g.InputLotID, g.BatchID, g.Amount, g.DoneBy, g.Entry = x.Source.InputLotID, x.Source.CompostBatchID, x.Amount, b.people[x.by], x.seq
 		}
