@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"net"
@@ -105,8 +106,15 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 	if public == "" {
 		public = address
 	}
-	server := api.New(db, api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies}).HTTPServer()
+	code, err := firstFarmCode(ctx, d.OwnerURL, ready != nil)
+	if err != nil {
+		return err
+	}
+	server := api.New(db, api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies, FirstFarmCode: code}).HTTPServer()
 	fmt.Fprintln(s.out, "listening on", address)
+	if code != "" {
+		fmt.Fprintf(s.out, "no farm is here yet; open one at %s/app/first#%s\n", address, code)
+	}
 	failed := make(chan error, 2)
 	go func() { failed <- server.Serve(listener) }()
 	if s.backups.dir != "" {
@@ -131,6 +139,19 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 		err = errors.New("the database has ended; start again, nothing that was answered is lost")
 	}
 	return errors.Join(err, shutdown(server))
+}
+
+// firstFarmCode makes the code that opens the first farm from a browser. Where there is a farm, or one is on its way from
+// the demo, there is none.
+func firstFarmCode(ctx context.Context, ownerURL string, filled bool) (string, error) {
+	if filled {
+		return "", nil
+	}
+	farms, err := storage.FarmIDs(ctx, ownerURL)
+	if err != nil || len(farms) > 0 {
+		return "", err
+	}
+	return rand.Text(), nil
 }
 
 // shutdown lets requests that are under way finish.

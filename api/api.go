@@ -32,6 +32,8 @@ type Config struct {
 	// TrustedProxies are addresses, beside this machine's own, whose word is taken for where a request came from.
 	TrustedProxies []*net.IPNet
 	Limits         Limits // the usual ones where they are zero
+	// FirstFarmCode lets the first farm be opened from a browser, once. Empty: not at all.
+	FirstFarmCode string
 }
 
 // Server answers HTTP requests for all farms of a database. It keeps no state but counts of who asked how often, so any
@@ -46,6 +48,7 @@ type Server struct {
 	types  map[string]reflect.Type // what records of a kind are made of
 
 	signIns, pins, public *limiter
+	first                 *firstFarm
 	origins               *http.CrossOriginProtection
 }
 

@@ -42,5 +42,6 @@ func (s *Server) routes() {
 	s.registerCalendar()
 	s.registerHealth()
 	s.registerPages()
+	s.registerFirstFarm()
 	s.registerWeb()
 }

@@ -21,7 +21,7 @@ func TestApp(t *testing.T) {
 	for name, test := range map[string]func(*testing.T, func(*testing.T) (*phone, farm)){
 		"sign in": signIn, "today": today, "cut": cut, "taps": taps, "spread": spread, "queue": queue, "late refusal": lateRefusal,
 		"careful": careful, "Spanish": spanish, "keyboard": keyboard, "names": names, "everyone can use it": accessible, "code": code,
-		"picture": picture, "seen": seen, "water": water, "graze": graze, "pack and load": packAndLoad, "sign": sign, "alerts": alerts, "ask": asking, "log": logs, "pictures": pictures, "shared phone": shared,
+		"picture": picture, "seen": seen, "water": water, "graze": graze, "pack and load": packAndLoad, "sign": sign, "alerts": alerts, "ask": asking, "log": logs, "pictures": pictures, "shared phone": shared, "desk": desk, "imports": imports,
 	} {
 		t.Run(name, func(t *testing.T) {
 			test(t, func(t *testing.T) (*phone, farm) {
@@ -498,7 +498,8 @@ func accessible(t *testing.T, set setUp) {
 			"/app/more": "Load the van", "/app/seen": "What did you see?", "/app/water/field": "Overhead", "/app/water/wash": "Sanitizer, ppm", "/app/sources": "Old", "/app/sources/" + source: "washing",
 			"/app/graze": "Which animals?", "/app/pack": "What goes in?", "/app/pack?lot=" + lot: "Packed", "/app/load": "Who gets it?", "/app/log": "Cold room", "/app/log/training": "Last entries",
 			"/app/sign": "Sign this one", "/app/alerts": "To do", "/app/ask": "An inspector", "/app/ask/new": "About what?", "/app/ask/" + asked: "The packet", "/app/chain/" + lot: "Lower field",
-			"/app/batch/" + f.batch: "Readings",
+			"/app/batch/" + f.batch: "Readings", "/app/switch": "Share this phone now", "/app/desk": "Open it on a phone", "/app/setup": "From nothing to the first label", "/app/people": "Somebody new",
+			"/app/farm": "Rules the farm answers to", "/app/things": "Inputs and deliveries", "/app/recalls": "Start one", "/app/imports": "Table (CSV)", "/app/book": "Save the checkpoint",
 		} {
 			p.open(path)
 			p.sees(ready)

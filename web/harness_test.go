@@ -40,14 +40,22 @@ type service struct {
 	lost           chan int     // the statuses of those answers
 	deaf           atomic.Bool  // browsers get no answer at all
 	token          string       // of the farm's owner
+	firstCode      string       // opens the first farm from a browser
+}
+
+// emptyService has no farm yet.
+func emptyService(t *testing.T) *service {
+	t.Helper()
+	s := &service{t: t, address: "127.0.0.1:0", lost: make(chan int, 100), firstCode: "FIRSTCODEOFTHETEST"}
+	s.owner, s.service = storagetest.URLs(t)
+	s.start()
+	t.Cleanup(s.stop)
+	return s
 }
 
 func startService(t *testing.T) *service {
 	t.Helper()
-	s := &service{t: t, address: "127.0.0.1:0", lost: make(chan int, 100)}
-	s.owner, s.service = storagetest.URLs(t)
-	s.start()
-	t.Cleanup(s.stop)
+	s := emptyService(t)
 	set := func(id string) domain.AdoptedStandard {
 		rules, ok := domain.RuleSetByID(id)
 		if !ok {
@@ -76,7 +84,7 @@ func (s *service) start() {
 		s.t.Fatal(err)
 	}
 	s.db, s.address = db, listener.Addr().String()
-	inner := api.New(db, api.Config{PublicURL: s.url(), Log: slog.New(slog.DiscardHandler)}).Handler()
+	inner := api.New(db, api.Config{PublicURL: s.url(), Log: slog.New(slog.DiscardHandler), FirstFarmCode: s.firstCode}).Handler()
 	s.server = &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if s.deaf.Load() && strings.Contains(r.UserAgent(), "Chrome") {
 			panic(http.ErrAbortHandler)

@@ -29,6 +29,7 @@ import { Switch } from './act/switch'
 import { Today } from './act/today'
 import { Waiting } from './act/waiting'
 import { Water } from './act/water'
+import { DeskPage, deskNames } from './parts/later'
 import { Page } from './parts/page'
 import { follow, usePlace, type Place } from './route'
 import { age, useWords } from './words/words'
@@ -51,8 +52,10 @@ export function App() {
   const name = place.parts[0] ?? 'today'
   const shared = book.token === sharedPhone
   const signedIn = shared ? !!book.person && book.line !== 'signed-out' : !!book.token && book.line !== 'signed-out'
+  const desk = deskNames.includes(name)
   // Someone whose token has ended may still look at what waits, and sign in again without losing it.
-  const Shown = !signedIn && (name !== 'waiting' || !book.token) ? (shared && name !== 'signin' ? Switch : SignIn) : pages[name] ?? Missing
+  const Shown = desk && (signedIn || name === 'first') ? DeskPage : !signedIn && (name !== 'waiting' || !book.token) ? (shared && name !== 'signin' ? Switch : SignIn) 
+    : name === 'switch' && !shared ? Me : pages[name] ?? Missing
   return (
     <div class="frame" onClick={follow as never}>
       <a class="skip" href="#page" onClick={e => { e.preventDefault(); document.querySelector('h1')?.focus() }}>{w.skip}</a>

@@ -1,3 +1,4 @@
+import { deskEn, deskEs } from '../src/desk/words'
 import assert from 'node:assert/strict'
 import test from 'node:test'
 import { checkCharacters, readCode } from '../src/book/code'
@@ -53,7 +54,7 @@ test('keys and keyboards write only numbers', () => {
 
 test('Spanish says everything that English says, in its own words', () => {
   // What is rightly the same in both languages.
-  const same = /^(locale$|unit\.|sets\.|age\.\w+$|label\.sizes\.|authority\.|tab\.|pad\.|bed\.via|spread\.no$|acts\.form\.no$|acts\.water\.ph$|acts\.facts\.fields\.(values|ppm|ph)$|desk\.code$)/
+  const same = /^(locale$|unit\.|sets\.|age\.\w+$|label\.sizes\.|authority\.|tab\.|pad\.|bed\.via|spread\.no$|acts\.form\.no$|acts\.water\.ph$|acts\.facts\.fields\.(values|ppm|ph)$|desk\.book\.title$)/
   const walk = (a: object, b: object, at: string): void => {
     for (const [key, value] of Object.entries(a)) {
       const other = (b as Record<string, unknown>)[key]
@@ -65,4 +66,5 @@ test('Spanish says everything that English says, in its own words', () => {
     }
   }
   walk(en, es, '')
+  walk(deskEn, deskEs, 'desk.')
 })

@@ -16,6 +16,7 @@ export function More() {
     [m.field, [['spread', m.spread, m.under.spread], ['seen', m.seen, m.under.seen], ['water', m.water, m.under.water], ['graze', m.graze, m.under.graze], ['beds', m.plan, m.under.plan]]],
     [m.shed, [['pack', m.pack, m.under.pack], ['load', m.load, m.under.load], ['log', m.log, m.under.log]]],
     [m.papers, [...(lead ? [['sign', m.sign, m.under.sign], ['ask', m.ask, m.under.ask]] as [string, string, string][] : []), ['alerts', m.alerts, m.under.alerts], ['sources', m.sources]]],
+    ...(lead ? [[m.desk, [['desk', m.toDesk, m.under.desk]]] as [string, [string, string, string?][]]] : []),
   ]
   return (
     <Page title={m.title}>

@@ -66,6 +66,7 @@ export interface State {
   queue: Entry[]
   sent: SentNote[]
   habits: Habits
+  firstToken?: string // of a farm that was just opened here, until it is written down
   line: Line
   failures: number
   now: number

@@ -7,8 +7,9 @@ export const actsEn = {
     field: 'In the field', shed: 'At the shed', papers: 'Papers', desk: 'Desk',
     spread: 'Spread', seen: 'What I saw', water: 'Water', graze: 'Animals on the ground', log: 'Log sheets', plan: 'Beds as a plan',
     pack: 'Wash and pack', load: 'Load the van', sign: 'Sign', alerts: 'Alerts', ask: 'Answer a buyer', code: 'Look up a code', pile: 'Read the pile', cut: 'Cut and label',
-    waiting: 'Waiting to be sent', me: 'You and this phone', sources: 'Water sources',
+    waiting: 'Waiting to be sent', me: 'You and this phone', toDesk: 'Farm, people, rules', sources: 'Water sources',
     under: {
+      desk: 'set-up, tables, recalls, the book',
       spread: 'manure, compost, other inputs', seen: 'flood, droppings, drift, glass', water: 'watering, wash water', graze: 'grazing, poultry on a bed',
       log: 'cold room, cleaning, training …', pack: 'from lots to crates', load: 'crates to a buyer', sign: 'second signature', alerts: 'lots judged worse than at harvest',
       ask: 'where did it come from?', plan: 'each bed, and what it says today',

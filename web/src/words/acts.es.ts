@@ -9,8 +9,9 @@ export const actsEs: typeof actsEn = {
     field: 'En el campo', shed: 'En el galpón', papers: 'Papeles', desk: 'Escritorio',
     spread: 'Echar', seen: 'Lo que vi', water: 'Agua', graze: 'Animales en la tierra', log: 'Hojas de registro', plan: 'Plano de las camas',
     pack: 'Lavar y empacar', load: 'Cargar la camioneta', sign: 'Firmar', alerts: 'Avisos', ask: 'Responder a un comprador', code: 'Buscar un código', pile: 'Leer la pila', cut: 'Cortar y etiquetar',
-    waiting: 'Por enviar', me: 'Usted y este teléfono', sources: 'Fuentes de agua',
+    waiting: 'Por enviar', me: 'Usted y este teléfono', toDesk: 'Granja, gente, reglas', sources: 'Fuentes de agua',
     under: {
+      desk: 'preparación, tablas, retiros, el libro',
       spread: 'estiércol, composta, otros insumos', seen: 'inundación, excremento, deriva, vidrio', water: 'riego, agua de lavado', graze: 'pastoreo, aves en una cama',
       log: 'cuarto frío, limpieza, capacitación …', pack: 'de lotes a cajas', load: 'cajas para un comprador', sign: 'segunda firma', alerts: 'lotes con peor juicio que al cortar',
       ask: '¿de dónde vino?', plan: 'cada cama y lo que dice hoy',

@@ -1,0 +1,37 @@
+// The owner's desk. It comes as a part of its own, when a page of it is opened.
+
+import type { ComponentType } from 'preact'
+import { Page } from '../parts/page'
+import type { Place } from '../route'
+import { BookPage } from './bookpage'
+import { FarmPage } from './farm'
+import { First } from './first'
+import { Imports } from './imports'
+import { People } from './people'
+import { Square } from './qr'
+import { Recalls } from './recalls'
+import { Setup } from './setup'
+import { Things } from './things'
+import { useDesk } from './words'
+
+function Desk() {
+  const t = useDesk()
+  const pages: [string, string][] = [
+    ['setup', t.setup.title], ['people', t.people.title], ['farm', t.farm.title], ['things', t.things.title], ['recalls', t.recalls.title], ['imports', t.imports.title], ['book', t.book.title],
+  ]
+  return (
+    <Page title={t.title} under={t.lead}>
+      <ul class="acts-list">{pages.map(([path, name]) => <li key={path}><a href={'/app/' + path}><b>{name}</b></a></li>)}</ul>
+      <section class="leaf">
+        <h2>{t.phoneLink.title}</h2>
+        <p>{t.phoneLink.lead}</p>
+        <Square text={location.origin + '/'} label={location.origin} />
+        <p class="mono">{location.origin}</p>
+      </section>
+    </Page>
+  )
+}
+
+export const deskPages: Record<string, ComponentType<{ place: Place }>> = {
+  desk: Desk, first: First, setup: Setup, people: People, farm: FarmPage, things: Things, recalls: Recalls, imports: Imports, book: BookPage,
+}

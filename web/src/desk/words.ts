@@ -1,0 +1,107 @@
+// The words of the owner's desk. They come with the desk, not with the phone's first load.
+
+import { useBook } from '../book/state'
+
+export const deskEn = {
+  title: 'Desk', lead: 'For the owner and the lead, on a larger screen.',
+  first: {
+    title: 'Open the farm’s book', lead: 'Four answers, and the book begins. Everything can be changed later; nothing is ever overwritten.',
+    closed: 'A farm is here already. Sign in with a token.', code: 'Code from the terminal', farm: 'Name of the farm', zone: 'Time zone', you: 'Your name', initials: 'Your initials',
+    rules: 'Which rules does the farm answer to?', rulesNote: 'Ask your certifier or inspector if you are not sure. A rule set that is not adopted is not judged.', units: 'Units', us: 'US: lb, °F', metric: 'Metric: kg, °C',
+    go: 'Open the book',
+  },
+  setup: {
+    title: 'From nothing to the first label', done: 'done', token: 'Keep this token. It is shown once and lets you in on any phone or laptop:', tokenDone: 'I have written it down',
+    plot: 'A plot', plotLead: 'A field, tunnel or piece of ground. Is it known what it was used for before?', plotName: 'Name of the plot', known: 'It is known', unknown: 'Not known',
+    beds: 'Its beds', bedName: 'What are the beds called?', howMany: 'How many?', length: 'Length', width: 'Width', madeBeds: (n: number) => n === 1 ? '1 bed' : `${n} beds`,
+    crop: 'A crop', cropName: 'Name of the crop', contact: 'Does what is sold touch the soil?', contacts: { touches: 'It touches', clear: 'Held clear of it', unknown: 'Not known' } as Record<string, string>,
+    planting: 'A planting', planted: 'Planted on', where: 'In which beds?', cut: 'Cut and label', cutLead: 'If the bed is clear, the book gives the lot its code and its label.', go: 'Write it down', more: 'One more',
+    people: 'The people', next: 'Next',
+  },
+  people: {
+    title: 'People', add: 'Somebody new', name: 'Name', initials: 'Initials', role: 'What may they do?',
+    roles: { owner: 'owner: everything', lead: 'lead: also ground, crops, signatures', crew: 'crew: writes down what is done', reader: 'reader: sees, writes nothing' } as Record<string, string>,
+    language: 'Language', pin: 'PIN for a shared phone (4 to 8 digits, may be left out)', token: 'Token for a phone', tokenLead: 'Show this square to the phone’s camera, or type the token. It is shown once.',
+    forWhat: 'What is it for? (own phone, laptop …)', make: 'Make a token', tokens: 'Tokens and phones', revoke: 'End it', ended: 'ended', sure: 'Yes, end it', open: 'Open on a phone', phone: 'shared phone', none: 'none',
+  },
+  farm: { title: 'Farm and rules', name: 'Name', address: 'Address', phone: 'Phone', certifier: 'Certifier', adopted: 'Rules the farm answers to', from: 'from', adopt: 'Adopt', drop: 'Drop', save: 'Save', saved: 'It is in the book. Lots already cut were judged by it again.', rule: 'rules' },
+  recalls: {
+    title: 'Recalls and drills', start: 'Start one', code: 'Code of a lot or crate', reason: 'Why', drill: 'A drill', real: 'A real recall', realWarn: 'If somebody may be ill, call the health department first. Holds keep lots from leaving; a recall changes no lot by itself.',
+    go: 'Start it', recipients: 'Who got it', letter: 'Letter', balance: 'What is accounted for', gaps: 'What the book cannot tell', report: 'Report (PDF)', minutes: (n: number) => `${n} minutes`, none: 'None yet.', got: 'got', lots: 'Lots',
+  },
+  imports: {
+    title: 'Read in tables', lead: 'One kind after the other, in this order. Try it first: nothing is written down before you say so, and then all of it or nothing.', file: 'Table (CSV)', kind: 'What is in it?',
+    kinds: { beds: 'Beds', crops: 'Crops', customers: 'Buyers', plantings: 'Plantings', applications: 'Manure and inputs', harvests: 'Harvests' } as Record<string, string>,
+    dry: 'Try it', write: (n: number) => `Write ${n} rows into the book`, rows: (n: number) => `${n} rows read`, line: 'line', problems: 'To mend first', warnings: 'Worth a look', fine: 'Nothing stands in the way.', written: (n: number) => `${n} records are in the book.`,
+    reading: (n: number) => `${n} rows …`, stop: 'Stop', stopped: 'Stopped. Nothing was written.',
+  },
+  book: {
+    title: 'The book', entries: (n: number) => `${n} entries`, root: 'Root', key: 'Public key', checkpoint: 'Signed checkpoint', keep: 'Keep a signed checkpoint away from the farm: later it shows that nothing before it was changed.', download: 'Save the checkpoint',
+    copies: 'Copies of the whole book', copiesLead: 'The service makes them by itself when it is started with --backup FOLDER. Keep one on another machine.', last: 'Last entries',
+  },
+  things: {
+    title: 'What the farm has', customer: 'Buyers', source: 'Water sources', input: 'Inputs and deliveries', batch: 'Compost piles', name: 'Name', kind: 'Kind',
+    buyers: { restaurant: 'restaurant', grocer: 'grocer', wholesale: 'wholesale', school: 'school', market: 'market', shares: 'shares', 'farm-stand': 'farm stand', 'food-bank': 'food bank', other: 'other' } as Record<string, string>,
+    contact: 'Who to call', phone: 'Phone', uses: 'What is it used for?', tap: 'Name of the tap', supplier: 'Supplier', received: 'Came on', quantity: 'How much', species: 'Of which animal?', add: 'Write it down', added: 'It is in the book.',
+    categories: {
+      'raw-manure': 'raw manure', 'aged-manure': 'aged manure', 'bought-compost': 'bought compost', 'processed-manure': 'processed manure', vermicompost: 'vermicompost', 'plant-material': 'plant material', mineral: 'mineral', 'animal-byproduct': 'animal by-product',
+      'potting-mix': 'potting mix', seed: 'seed', transplant: 'transplants', sanitizer: 'sanitizer', 'crop-protection': 'crop protection',
+    } as Record<string, string>,
+    methods: { 'turned-windrow': 'turned windrow', 'aerated-static-pile': 'aerated static pile', 'in-vessel': 'in a vessel', passive: 'left alone', vermicompost: 'worms' } as Record<string, string>,
+    code: 'Name of the pile', started: 'Built on', feedstock: 'What is in it?', animal: 'Is there manure or anything from animals in it?',
+  },
+  phoneLink: { title: 'Open it on a phone', lead: 'Point the phone’s camera here. Phone and laptop must be on the same network.' },
+}
+
+export const deskEs: typeof deskEn = {
+  title: 'Escritorio', lead: 'Para el dueño y el encargado, en una pantalla más grande.',
+  first: {
+    title: 'Abrir el libro de la granja', lead: 'Cuatro respuestas y el libro empieza. Todo se puede cambiar después; nada se borra.',
+    closed: 'Ya hay una granja aquí. Entre con una clave.', code: 'Código de la terminal', farm: 'Nombre de la granja', zone: 'Zona horaria', you: 'Su nombre', initials: 'Sus iniciales',
+    rules: '¿A qué reglas responde la granja?', rulesNote: 'Pregunte a su certificadora o inspector si no está seguro. Una regla que no se adopta no se juzga.', units: 'Unidades', us: 'EE. UU.: lb, °F', metric: 'Métrico: kg, °C',
+    go: 'Abrir el libro',
+  },
+  setup: {
+    title: 'De nada a la primera etiqueta', done: 'hecho', token: 'Guarde esta clave. Se muestra una sola vez y sirve para entrar en cualquier teléfono o computadora:', tokenDone: 'Ya la anoté',
+    plot: 'Una parcela', plotLead: 'Un campo, túnel o pedazo de tierra. ¿Se sabe para qué se usó antes?', plotName: 'Nombre de la parcela', known: 'Se sabe', unknown: 'No se sabe',
+    beds: 'Sus camas', bedName: '¿Cómo se llaman las camas?', howMany: '¿Cuántas?', length: 'Largo', width: 'Ancho', madeBeds: n => n === 1 ? '1 cama' : `${n} camas`,
+    crop: 'Un cultivo', cropName: 'Nombre del cultivo', contact: '¿Lo que se vende toca la tierra?', contacts: { touches: 'La toca', clear: 'No la toca', unknown: 'No se sabe' },
+    planting: 'Una siembra', planted: 'Sembrado el', where: '¿En qué camas?', cut: 'Cortar y etiquetar', cutLead: 'Si la cama está libre, el libro le da al lote su código y su etiqueta.', go: 'Anotarlo', more: 'Uno más',
+    people: 'La gente', next: 'Seguir',
+  },
+  people: {
+    title: 'Personas', add: 'Alguien nuevo', name: 'Nombre', initials: 'Iniciales', role: '¿Qué puede hacer?',
+    roles: { owner: 'dueño: todo', lead: 'encargado: también tierra, cultivos, firmas', crew: 'cuadrilla: anota lo que se hace', reader: 'lector: ve, no escribe' },
+    language: 'Idioma', pin: 'PIN para un teléfono compartido (4 a 8 dígitos, si quiere)', token: 'Clave para un teléfono', tokenLead: 'Muestre este cuadro a la cámara del teléfono, o escriba la clave. Se muestra una sola vez.',
+    forWhat: '¿Para qué es? (su teléfono, computadora …)', make: 'Hacer una clave', tokens: 'Claves y teléfonos', revoke: 'Terminarla', ended: 'terminada', sure: 'Sí, terminarla', open: 'Abrir en un teléfono', phone: 'teléfono compartido', none: 'ninguno',
+  },
+  farm: { title: 'Granja y reglas', name: 'Nombre', address: 'Dirección', phone: 'Teléfono', certifier: 'Certificadora', adopted: 'Reglas a las que responde la granja', from: 'desde', adopt: 'Adoptar', drop: 'Quitar', save: 'Guardar', saved: 'Está en el libro. Los lotes ya cortados se juzgaron otra vez.', rule: 'reglas' },
+  recalls: {
+    title: 'Retiros y simulacros', start: 'Empezar uno', code: 'Código de un lote o caja', reason: 'Por qué', drill: 'Un simulacro', real: 'Un retiro de verdad', realWarn: 'Si alguien puede estar enfermo, llame primero al departamento de salud. Las retenciones detienen los lotes; un retiro por sí solo no cambia ningún lote.',
+    go: 'Empezarlo', recipients: 'Quién lo recibió', letter: 'Carta', balance: 'De qué se da cuenta', gaps: 'Lo que el libro no puede decir', report: 'Informe (PDF)', minutes: n => `${n} minutos`, none: 'Ninguno todavía.', got: 'recibió', lots: 'Lotes',
+  },
+  imports: {
+    title: 'Leer tablas', lead: 'Una clase tras otra, en este orden. Pruébela primero: nada se escribe hasta que usted lo diga, y entonces todo o nada.', file: 'Tabla (CSV)', kind: '¿Qué contiene?',
+    kinds: { beds: 'Camas', crops: 'Cultivos', customers: 'Compradores', plantings: 'Siembras', applications: 'Estiércol e insumos', harvests: 'Cosechas' },
+    dry: 'Probar', write: n => `Escribir ${n} filas en el libro`, rows: n => `${n} filas leídas`, line: 'línea', problems: 'Por arreglar primero', warnings: 'Vale la pena mirar', fine: 'Nada lo impide.', written: n => `${n} registros están en el libro.`,
+    reading: n => `${n} filas …`, stop: 'Parar', stopped: 'Parado. No se escribió nada.',
+  },
+  book: {
+    title: 'El libro', entries: n => `${n} entradas`, root: 'Raíz', key: 'Llave pública', checkpoint: 'Constancia firmada', keep: 'Guarde una constancia firmada lejos de la granja: después muestra que nada anterior se cambió.', download: 'Guardar la constancia',
+    copies: 'Copias de todo el libro', copiesLead: 'El servicio las hace solo cuando se inicia con --backup CARPETA. Guarde una en otra máquina.', last: 'Últimas entradas',
+  },
+  things: {
+    title: 'Lo que tiene la granja', customer: 'Compradores', source: 'Fuentes de agua', input: 'Insumos y entregas', batch: 'Pilas de composta', name: 'Nombre', kind: 'Clase',
+    buyers: { restaurant: 'restaurante', grocer: 'tienda', wholesale: 'mayorista', school: 'escuela', market: 'mercado', shares: 'canastas', 'farm-stand': 'puesto de la granja', 'food-bank': 'banco de alimentos', other: 'otro' },
+    contact: 'A quién llamar', phone: 'Teléfono', uses: '¿Para qué se usa?', tap: 'Nombre de la llave', supplier: 'Proveedor', received: 'Llegó el', quantity: 'Cuánto', species: '¿De qué animal?', add: 'Anotarlo', added: 'Está en el libro.',
+    categories: {
+      'raw-manure': 'estiércol crudo', 'aged-manure': 'estiércol añejo', 'bought-compost': 'composta comprada', 'processed-manure': 'estiércol procesado', vermicompost: 'lombricomposta', 'plant-material': 'material vegetal', mineral: 'minerales', 'animal-byproduct': 'subproducto animal',
+      'potting-mix': 'sustrato', seed: 'semilla', transplant: 'plántulas', sanitizer: 'desinfectante', 'crop-protection': 'protección de cultivos',
+    },
+    methods: { 'turned-windrow': 'hilera volteada', 'aerated-static-pile': 'pila estática aireada', 'in-vessel': 'en recipiente', passive: 'sin mover', vermicompost: 'lombrices' },
+    code: 'Nombre de la pila', started: 'Armada el', feedstock: '¿Qué lleva?', animal: '¿Lleva estiércol o algo de animales?',
+  },
+  phoneLink: { title: 'Abrirlo en un teléfono', lead: 'Apunte la cámara del teléfono aquí. El teléfono y la computadora deben estar en la misma red.' },
+}
+
+export const useDesk = (): typeof deskEn => (useBook().language === 'es' ? deskEs : deskEn)
