@@ -34,6 +34,7 @@ func main() {
 const usage = `croftmark keeps the record book of a small produce farm.
 
   croftmark serve   [--data DIR] [--database-url URL] [--listen ADDR] [--public-url URL] [--trusted-proxy NET]...
+                    [--https ADDR [--tls-cert FILE --tls-key FILE]]   for phones: camera and days without signal
                     [--backup DIR [--backup-every 24h] [--keep 14] [--try]]
   croftmark demo    [--data DIR] [--listen ADDR]   the demo farm, in a folder of its own
   croftmark init    --farm NAME --time-zone ZONE --owner NAME [--standard SET]...
@@ -55,6 +56,7 @@ type settings struct {
 	listen      string
 	publicURL   string
 	proxies     []*net.IPNet
+	phones      phones // the address for phones, if there is one
 	backups     backups
 	out         io.Writer
 	now         func() time.Time // the book's clock; the system's when nil
@@ -98,6 +100,9 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 			s.proxies = append(s.proxies, network)
 			return err
 		})
+		flags.StringVar(&s.phones.listen, "https", "", "address to serve phones on with https, for example :8443; with a certificate authority of the farm's own, or with the two files below")
+		flags.StringVar(&s.phones.cert, "tls-cert", "", "file of a certificate for --https, with its chain (PEM)")
+		flags.StringVar(&s.phones.key, "tls-key", "", "file of its key (PEM)")
 	case "init":
 		o.flags(flags)
 	case "verify":

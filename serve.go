@@ -110,13 +110,34 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 	if err != nil {
 		return err
 	}
-	server := api.New(db, api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies, FirstFarmCode: code}).HTTPServer()
+	config := api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies, FirstFarmCode: code}
+	if s.phones.listen != "" {
+		if err := s.phones.open(s.dataDir); err != nil {
+			return err
+		}
+		config.PhoneApp, config.PhoneTrust = s.phones.app, s.phones.trust
+		if s.publicURL == "" {
+			config.PublicURL = s.phones.app()
+		}
+	}
+	book := api.New(db, config)
+	server := book.HTTPServer()
 	fmt.Fprintln(s.out, "listening on", address)
 	if code != "" {
 		fmt.Fprintf(s.out, "no farm is here yet; open one at %s/app/first#%s\n", address, code)
 	}
-	failed := make(chan error, 2)
+	failed := make(chan error, 3)
 	go func() { failed <- server.Serve(listener) }()
+	if s.phones.listener != nil {
+		secure := book.HTTPServer()
+		secure.Handler = s.phones.handler(secure.Handler)
+		fmt.Fprintln(s.out, "phones at", s.phones.app())
+		if trust := s.phones.trust(); trust != "" {
+			fmt.Fprintf(s.out, "to trust it on a phone, open %s and compare: %s\n", trust, s.phones.authority.fingerprint())
+		}
+		go func() { failed <- secure.Serve(s.phones.listener) }()
+		defer func() { shutdown(secure) }()
+	}
 	if s.backups.dir != "" {
 		copies, stop := context.WithCancel(ctx)
 		var copying sync.WaitGroup

@@ -34,6 +34,9 @@ type Config struct {
 	Limits         Limits // the usual ones where they are zero
 	// FirstFarmCode lets the first farm be opened from a browser, once. Empty: not at all.
 	FirstFarmCode string
+	// PhoneApp and PhoneTrust give the addresses at which a phone of the farm's network opens the app, and first learns to
+	// trust it; nil or empty where there is no such address.
+	PhoneApp, PhoneTrust func() string
 }
 
 // Server answers HTTP requests for all farms of a database. It keeps no state but counts of who asked how often, so any

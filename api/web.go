@@ -50,10 +50,21 @@ func (s *Server) registerWeb() {
 		}
 		return page.send(c, "index.html")
 	}
+	s.echo.GET("/phone-address", func(c echo.Context) error {
+		return c.JSON(http.StatusOK, map[string]string{"app": told(s.config.PhoneApp), "trust": told(s.config.PhoneTrust)})
+	})
 	for _, route := range []string{"/", "/app", "/app/*"} {
 		s.echo.GET(route, answer)
 		s.echo.HEAD(route, answer)
 	}
+}
+
+// told asks for an address, where there is somebody to ask.
+func told(address func() string) string {
+	if address == nil {
+		return ""
+	}
+	return address()
 }
 
 // appFiles reads the embedded files once. They are part of the program, so an error is a broken build.

@@ -1,6 +1,7 @@
 // The owner's desk. It comes as a part of its own, when a page of it is opened.
 
 import type { ComponentType } from 'preact'
+import { useEffect, useState } from 'preact/hooks'
 import { Page } from '../parts/page'
 import type { Place } from '../route'
 import { BookPage } from './bookpage'
@@ -16,6 +17,9 @@ import { useDesk } from './words'
 
 function Desk() {
   const t = useDesk()
+  const [{ app, trust }, setAddress] = useState({ app: '', trust: '' })
+  useEffect(() => void fetch('/phone-address').then(r => r.json()).then(setAddress).catch(() => undefined), [])
+  const shown = trust || (app || location.origin) + '/'
   const pages: [string, string][] = [
     ['setup', t.setup.title], ['people', t.people.title], ['farm', t.farm.title], ['things', t.things.title], ['recalls', t.recalls.title], ['imports', t.imports.title], ['book', t.book.title],
   ]
@@ -25,8 +29,9 @@ function Desk() {
       <section class="leaf">
         <h2>{t.phoneLink.title}</h2>
         <p>{t.phoneLink.lead}</p>
-        <Square text={location.origin + '/'} label={location.origin} />
-        <p class="mono">{location.origin}</p>
+        {trust && <p>{t.phoneLink.trust}</p>}
+        <Square text={shown} label={shown} />
+        <p class="mono">{shown}</p>
       </section>
     </Page>
   )

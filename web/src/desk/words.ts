@@ -50,7 +50,7 @@ export const deskEn = {
     methods: { 'turned-windrow': 'turned windrow', 'aerated-static-pile': 'aerated static pile', 'in-vessel': 'in a vessel', passive: 'left alone', vermicompost: 'worms' } as Record<string, string>,
     code: 'Name of the pile', started: 'Built on', feedstock: 'What is in it?', animal: 'Is there manure or anything from animals in it?',
   },
-  phoneLink: { title: 'Open it on a phone', lead: 'Point the phone’s camera here. Phone and laptop must be on the same network.' },
+  phoneLink: { title: 'Open it on a phone', lead: 'Point the phone’s camera here. Phone and laptop must be on the same network.', trust: 'The page that opens says how the phone learns to trust this computer, once.' },
 }
 
 export const deskEs: typeof deskEn = {
@@ -101,7 +101,7 @@ export const deskEs: typeof deskEn = {
     methods: { 'turned-windrow': 'hilera volteada', 'aerated-static-pile': 'pila estática aireada', 'in-vessel': 'en recipiente', passive: 'sin mover', vermicompost: 'lombrices' },
     code: 'Nombre de la pila', started: 'Armada el', feedstock: '¿Qué lleva?', animal: '¿Lleva estiércol o algo de animales?',
   },
-  phoneLink: { title: 'Abrirlo en un teléfono', lead: 'Apunte la cámara del teléfono aquí. El teléfono y la computadora deben estar en la misma red.' },
+  phoneLink: { title: 'Abrirlo en un teléfono', lead: 'Apunte la cámara del teléfono aquí. El teléfono y la computadora deben estar en la misma red.', trust: 'La página que se abre dice cómo el teléfono aprende a confiar en esta computadora, una vez.' },
 }
 
 export const useDesk = (): typeof deskEn => (useBook().language === 'es' ? deskEs : deskEn)
