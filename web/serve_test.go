@@ -83,7 +83,7 @@ func TestFilesAreTypedAndCached(t *testing.T) {
 		if r.StatusCode != 200 || r.Header.Get("Content-Type") != types[ending] {
 			t.Errorf("%s: %d %s", path, r.StatusCode, r.Header.Get("Content-Type"))
 		}
-		hashed := strings.Contains(path, "app-") || strings.Contains(path, "look-")
+		hashed := regexp.MustCompile(`/(app|look|chunk)-`).MatchString(path)
 		if got := strings.Contains(r.Header.Get("Cache-Control"), "immutable"); got != hashed {
 			t.Errorf("%s: Cache-Control %q", path, r.Header.Get("Cache-Control"))
 		}
