@@ -9,7 +9,9 @@ let opened = 0
 export function Page({ title, under, children }: { title: ComponentChildren; under?: ComponentChildren; children: ComponentChildren }) {
   const heading = useRef<HTMLHeadingElement>(null)
   useEffect(() => {
-    if (opened++ > 0) heading.current?.focus({ preventScroll: true })
+    // A field that somebody has already gone into keeps the focus: what is typed next belongs there.
+    const inField = document.activeElement?.matches('input, select, textarea')
+    if (opened++ > 0 && !inField) heading.current?.focus({ preventScroll: true })
   }, [])
   useEffect(() => {
     document.title = (heading.current?.textContent ?? '') + ' · Croftmark'
