@@ -37,15 +37,10 @@ func (s *Server) registerBuyerLinks() {
 	answer := s.api.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[addressAnswer](), true, "BuyerAddress")
 	op := s.operation(http.MethodPost, "/v1/buyer-links/{id}/address", "buyer-link-address", "Make the address of a link; the one before ends", "Shipping", domain.Lead,
 		map[string]*huma.Response{"201": jsonResponse("Made.", answer)})
-	t := reflect.TypeFor[addressRequest]()
-	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *changeInput) (*addressOutput, error) {
-		if err := s.decode(t, in.RawBody, &addressRequest{}); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, op, func(ctx context.Context, in *changeInput, _ *addressRequest) (*addressOutput, error) {
 		secret, link, err := s.db.NewBuyerAddress(readingOf(ctx), in.ID)
 		if err != nil {
-			return nil, problemOf(ctx, err)
+			return nil, err
 		}
 		return &addressOutput{Body: addressAnswer{URL: s.config.PublicURL + "/B/" + secret, ExpiresOn: link.ExpiresOn}}, nil
 	})

@@ -34,6 +34,8 @@ type emptyInput struct {
 	RawBody []byte
 }
 
+func (in *emptyInput) raw() []byte { return in.RawBody }
+
 func (s *Server) registerCalendar() {
 	feed := s.fileOperation("/v1/calendar.ics", "calendar", "What is due, as an iCalendar feed (RFC 5545)", "Harvest", "text/calendar")
 	huma.Register(s.api, feed, func(ctx context.Context, _ *noInput) (*fileOutput, error) {
@@ -43,28 +45,19 @@ func (s *Server) registerCalendar() {
 		}
 		return &fileOutput{ContentType: calendarType, Disposition: `inline; filename="due.ics"`, Body: body}, nil
 	})
-	t := reflect.TypeFor[addressRequest]()
 	address := s.operation(http.MethodPost, "/v1/calendar-address", "new-calendar-address", "Make the secret address of your own calendar; the one before ends", "Harvest", domain.Reader,
 		map[string]*huma.Response{"201": jsonResponse("Made.", s.api.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[calendarAnswer](), true, "CalendarAddress"))})
-	s.documentBody(&address, t)
-	huma.Register(s.api, address, func(ctx context.Context, in *emptyInput) (*calendarAddressOutput, error) {
-		if err := s.decode(t, in.RawBody, &addressRequest{}); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, address, func(ctx context.Context, _ *emptyInput, _ *addressRequest) (*calendarAddressOutput, error) {
 		secret, err := s.db.NewCalendarAddress(ctx, actorOf(ctx))
 		if err != nil {
-			return nil, problemOf(ctx, err)
+			return nil, err
 		}
 		return &calendarAddressOutput{calendarAnswer{s.config.PublicURL + "/calendar/" + secret + ".ics"}}, nil
 	})
 	end := s.operation(http.MethodPost, "/v1/calendar-address/end", "end-calendar-address", "End the address of your own calendar", "Harvest", domain.Reader, nil)
-	s.documentBody(&end, t)
-	huma.Register(s.api, end, func(ctx context.Context, in *emptyInput) (*endedOutput, error) {
-		if err := s.decode(t, in.RawBody, &addressRequest{}); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, end, func(ctx context.Context, _ *emptyInput, _ *addressRequest) (*endedOutput, error) {
 		if err := s.db.EndCalendarAddress(ctx, actorOf(ctx)); err != nil {
-			return nil, problemOf(ctx, err)
+			return nil, err
 		}
 		out := &endedOutput{}
 		out.Body.Ended = true

@@ -174,14 +174,8 @@ func (s *Server) registerRecipe() {
 	})
 	op := s.operation(http.MethodPost, "/v1/compost-recipes", "compost-recipe", "Work out a recipe, and how much to add to reach a goal; nothing is written down", "Compost", domain.Reader, nil)
 	op.DefaultStatus = http.StatusOK
-	t := reflect.TypeFor[recipeRequest]()
-	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *bodyInput) (*recipeOutput, error) {
-		var body recipeRequest
-		if err := s.decode(t, in.RawBody, &body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		return workOutRecipe(&body), nil
+	handleBody(s, op, func(_ context.Context, _ *bodyInput, body *recipeRequest) (*recipeOutput, error) {
+		return workOutRecipe(body), nil
 	})
 }
 

@@ -3,9 +3,6 @@ package api
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"net/http"
 	"reflect"
@@ -65,21 +62,14 @@ func (in *importInput) mapping(progress func(int)) domain.TemperatureMapping {
 
 // mark lets a repeated upload be known again by its key; the file and the mapping are what was asked for.
 func (in *importInput) mark() *domain.RequestMark {
-	if in.Key == "" {
-		return nil
-	}
-	sum := sha256.New()
-	fmt.Fprintf(sum, "%s %s %s %v %s %s %s %t\n", in.ID, in.Time, in.Probe, in.Probes, in.Temperature, in.Unit, in.Clock, in.DecimalComma)
-	sum.Write(in.RawBody)
-	return &domain.RequestMark{Key: "key:" + strings.Trim(in.Key, `"`), Hash: hex.EncodeToString(sum.Sum(nil))}
+	return fileMark(in.Key, fmt.Sprintf("%s %s %s %v %s %s %s %t\n", in.ID, in.Time, in.Probe, in.Probes, in.Temperature, in.Unit, in.Clock, in.DecimalComma), in.RawBody)
 }
 
 func (s *Server) registerTemperatureImport() {
 	report := s.api.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[importReport](), true, "ImportReport")
 	op := s.operation(http.MethodPost, "/v1/compost-batches/{id}/temperatures.csv", "import-temperatures", "Read a logger's file into a batch: all of it or nothing", "Compost", domain.Crew,
 		map[string]*huma.Response{"201": jsonResponse("Imported.", report)}, http.StatusConflict, http.StatusRequestEntityTooLarge)
-	op.SkipValidateBody, op.MaxBodyBytes = true, maxImport
-	op.RequestBody = &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{"text/csv": {Schema: &huma.Schema{Type: "string"}}}}
+	takesCSV(&op, maxImport)
 	huma.Register(s.api, op, s.importTemperatures)
 }
 
@@ -88,35 +78,10 @@ func (s *Server) importTemperatures(ctx context.Context, in *importInput) (*huma
 	if err != nil {
 		return nil, problemOf(ctx, err)
 	}
-	return &huma.StreamResponse{Body: func(out huma.Context) {
-		var progress func(int)
-		if in.Progress {
-			out.SetHeader("Content-Type", "application/x-ndjson")
-			out.SetStatus(http.StatusOK)
-			progress = func(rows int) { s.progressLine(out, map[string]int{"rows": rows}) }
-		}
-		result, err := s.readTemperatures(ctx, in, in.mapping(progress), zone)
-		switch {
-		case err != nil && in.Progress:
-			s.progressLine(out, problemOf(ctx, err))
-		case err != nil:
-			writeProblem(out, problemOf(ctx, err))
-		case in.Progress:
-			s.progressLine(out, result)
-		default:
-			out.SetHeader("Content-Type", "application/json")
-			out.SetStatus(http.StatusCreated)
-			json.NewEncoder(out.BodyWriter()).Encode(result)
-		}
-	}}, nil
-}
-
-// progressLine sends one line at once, so that the caller sees it while the rest is being read.
-func (s *Server) progressLine(out huma.Context, line any) {
-	json.NewEncoder(out.BodyWriter()).Encode(line)
-	if f, ok := out.BodyWriter().(http.Flusher); ok {
-		f.Flush()
-	}
+	return s.readFile(ctx, in.Progress, func(progress func(int)) (any, int, error) {
+		report, err := s.readTemperatures(ctx, in, in.mapping(progress), zone)
+		return report, http.StatusCreated, err
+	}), nil
 }
 
 func (s *Server) readTemperatures(ctx context.Context, in *importInput, m domain.TemperatureMapping, zone *time.Location) (*importReport, error) {

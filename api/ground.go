@@ -52,16 +52,7 @@ func (s *Server) registerGround() {
 
 	production := s.operation(http.MethodPost, "/v1/beds/{id}/production", "set-bed-production", "Take a bed out of production, or back in", "Ground", domain.Lead,
 		map[string]*huma.Response{"201": jsonResponse("Written.", s.storedSchema(reflect.TypeFor[domain.BedProduction](), "bed-production"))}, http.StatusConflict)
-	t := reflect.TypeFor[domain.BedProduction]()
-	s.documentBody(&production, t)
-	huma.Register(s.api, production, func(ctx context.Context, in *changeInput) (*recordOutput, error) {
-		r := &domain.BedProduction{}
-		if err := s.decode(t, in.RawBody, r); err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		r.BedID = in.ID
-		return s.create(ctx, in.Key, r)
-	})
+	handleRecordOn(s, production, func(in *changeInput, r *domain.BedProduction) { r.BedID = in.ID })
 }
 
 func (s *Server) readGround(ctx context.Context, in *groundInput) (*groundOutput, error) {

@@ -64,13 +64,7 @@ func (s *Server) registerHarvest() {
 
 // handleRecordOn registers writing a record that belongs to the one named in the path.
 func handleRecordOn[T any, P recordOf[T]](s *Server, op huma.Operation, link func(*changeInput, *T)) {
-	t := reflect.TypeFor[T]()
-	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *changeInput) (*recordOutput, error) {
-		body := new(T)
-		if err := s.decode(t, in.RawBody, body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, op, func(ctx context.Context, in *changeInput, body *T) (*recordOutput, error) {
 		link(in, body)
 		return s.create(ctx, in.Key, P(body))
 	})

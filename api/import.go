@@ -3,9 +3,6 @@ package api
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
-	"encoding/json"
 	"fmt"
 	"net/http"
 	"reflect"
@@ -48,8 +45,7 @@ func (s *Server) registerImports() {
 		op := s.operation(http.MethodPost, "/v1/imports/"+string(kind)+".csv", "import-"+string(kind), "Read a table of "+string(kind)+": all of it or nothing", "Imports", domain.Lead,
 			map[string]*huma.Response{"200": jsonResponse("A dry run: what the table would do; or an upload that was written before.", report), "201": jsonResponse("Written.", report)}, http.StatusConflict)
 		op.Responses["200"].Content["application/x-ndjson"] = &huma.MediaType{} // with progress
-		op.SkipValidateBody, op.MaxBodyBytes = true, maxTable
-		op.RequestBody = &huma.RequestBody{Required: true, Content: map[string]*huma.MediaType{"text/csv": {Schema: &huma.Schema{Type: "string"}}}}
+		takesCSV(&op, maxTable)
 		all, needed := domain.ImportColumns(kind)
 		op.Description = fmt.Sprintf("The first row names the columns: %s. Needed are %s. Things are named as in the book, several beds of a line by semicolons; days are YYYY-MM-DD.", strings.Join(all, ", "), strings.Join(needed, ", "))
 		huma.Register(s.api, op, func(ctx context.Context, in *tableInput) (*huma.StreamResponse, error) {
@@ -60,35 +56,20 @@ func (s *Server) registerImports() {
 
 // mark lets a repeated upload be known again by its key.
 func (in *tableInput) mark(kind domain.ImportKind) *domain.RequestMark {
-	if in.Key == "" || in.DryRun {
+	if in.DryRun {
 		return nil
 	}
-	sum := sha256.Sum256(append([]byte(kind+"\n"), in.RawBody...))
-	return &domain.RequestMark{Key: "key:" + strings.Trim(in.Key, `"`), Hash: hex.EncodeToString(sum[:])}
+	return fileMark(in.Key, string(kind)+"\n", in.RawBody)
 }
 
 func (s *Server) importTable(ctx context.Context, kind domain.ImportKind, in *tableInput) *huma.StreamResponse {
-	return &huma.StreamResponse{Body: func(out huma.Context) {
-		var progress func(int)
-		if in.Progress {
-			out.SetHeader("Content-Type", "application/x-ndjson")
-			out.SetStatus(http.StatusOK)
-			progress = func(rows int) { s.progressLine(out, map[string]int{"rows": rows}) }
-		}
+	return s.readFile(ctx, in.Progress, func(progress func(int)) (any, int, error) {
 		result, err := s.readTable(ctx, kind, in, progress)
-		switch {
-		case err != nil && in.Progress:
-			s.progressLine(out, problemOf(ctx, err))
-		case err != nil:
-			writeProblem(out, problemOf(ctx, err))
-		case in.Progress:
-			s.progressLine(out, result)
-		default:
-			out.SetHeader("Content-Type", "application/json")
-			out.SetStatus(map[bool]int{true: http.StatusCreated, false: http.StatusOK}[result.Written > 0])
-			json.NewEncoder(out.BodyWriter()).Encode(result)
+		if err != nil || result.Written == 0 {
+			return result, http.StatusOK, err
 		}
-	}}
+		return result, http.StatusCreated, nil
+	})
 }
 
 func (s *Server) readTable(ctx context.Context, kind domain.ImportKind, in *tableInput, progress func(int)) (*tableReport, error) {

@@ -25,16 +25,10 @@ func (s *Server) registerPeople() {
 	stored := s.storedSchema(reflect.TypeFor[domain.Person](), "person")
 	op := s.operation(http.MethodPost, "/v1/people", "create-people", "Write down a person", c.tag, c.create, map[string]*huma.Response{
 		"201": jsonResponse("Written.", stored), "200": jsonResponse("Written before by the same request.", stored)}, http.StatusConflict)
-	t := reflect.TypeFor[newPerson]()
-	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *bodyInput) (*recordOutput, error) {
-		var body newPerson
-		if err := s.decode(t, in.RawBody, &body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, op, func(ctx context.Context, in *bodyInput, body *newPerson) (*recordOutput, error) {
 		ctx, err := withoutPIN(ctx, "/v1/people", in.RawBody)
 		if err != nil {
-			return nil, problemOf(ctx, err)
+			return nil, err
 		}
 		body.Person.PIN = body.PIN
 		return s.create(ctx, in.Key, &body.Person)

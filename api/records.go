@@ -206,6 +206,32 @@ func (s *Server) registerCreate(c collection, stored *huma.Schema, t reflect.Typ
 	})
 }
 
+func (in *bodyInput) raw() []byte { return in.RawBody }
+
+// takesBody is the input of an operation whose body decode reads.
+type takesBody[I any] interface {
+	*I
+	raw() []byte
+}
+
+// handleBody registers an operation with a body: read strictly, then handed to act. Every operation that is not one of a
+// noun's own seven goes through here.
+func handleBody[B, I, O any, P takesBody[I]](s *Server, op huma.Operation, act func(context.Context, P, *B) (*O, error)) {
+	t := reflect.TypeFor[B]()
+	s.documentBody(&op, t)
+	huma.Register(s.api, op, func(ctx context.Context, in *I) (*O, error) {
+		body := new(B)
+		if err := s.decode(t, P(in).raw(), body); err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		out, err := act(ctx, in, body)
+		if err != nil {
+			return nil, problemOf(ctx, err)
+		}
+		return out, nil
+	})
+}
+
 // documentBody puts the schema of a request body into the document; decode validates against the same one.
 func (s *Server) documentBody(op *huma.Operation, t reflect.Type) {
 	op.SkipValidateBody = true // decode does it, with the same schema
@@ -459,6 +485,8 @@ type changeInput struct {
 	RawBody []byte
 }
 
+func (in *changeInput) raw() []byte { return in.RawBody }
+
 func (s *Server) registerChanges(c collection, kind string, stored *huma.Schema) {
 	responses := func() map[string]*huma.Response {
 		return map[string]*huma.Response{"201": jsonResponse("Done; the record as it stands now.", stored),
@@ -512,16 +540,10 @@ func (s *Server) checkChanges(kind string, changes map[string]any) error {
 
 // handleChange registers an act on a record that exists.
 func handleChange[B any](s *Server, op huma.Operation, act func(context.Context, *changeInput, *B) (storage.Outcome, error)) {
-	t := reflect.TypeFor[B]()
-	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *changeInput) (*recordOutput, error) {
-		body := new(B)
-		if err := s.decode(t, in.RawBody, body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, op, func(ctx context.Context, in *changeInput, body *B) (*recordOutput, error) {
 		out, err := act(ctx, in, body)
 		if err != nil {
-			return nil, problemOf(ctx, err)
+			return nil, err
 		}
 		return s.answerWritten(ctx, out)
 	})

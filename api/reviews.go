@@ -59,13 +59,7 @@ func (s *Server) registerReviews() {
 	answers := s.api.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[[]signedAnswer](), true, "Signed")
 	sign := s.operation(http.MethodPost, "/v1/reviews", "sign-reviews", "Sign many records as the second person: all or none", "Reviews", domain.Lead,
 		map[string]*huma.Response{"201": jsonResponse("Signed: an entry for each.", answers), "200": jsonResponse("Signed before by the same request.", answers)}, http.StatusConflict)
-	t := reflect.TypeFor[signRequest]()
-	s.documentBody(&sign, t)
-	huma.Register(s.api, sign, func(ctx context.Context, in *bodyInput) (*signedOutput, error) {
-		body := &signRequest{}
-		if err := s.decode(t, in.RawBody, body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, sign, func(ctx context.Context, in *bodyInput, body *signRequest) (*signedOutput, error) {
 		return s.signReviews(ctx, in.Key, body)
 	})
 }

@@ -3,7 +3,6 @@ package api
 import (
 	"context"
 	"net/http"
-	"reflect"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -52,21 +51,15 @@ func sessionCookieOf(ctx context.Context, secret string, lasts time.Duration) ht
 
 func (s *Server) registerSessions() {
 	open := s.operation(http.MethodPost, "/v1/sessions", "create-session", "Sign this phone in with a cookie: for yourself, or for all who share it", "People", domain.Reader, nil)
-	t := reflect.TypeFor[sessionRequest]()
-	s.documentBody(&open, t)
-	huma.Register(s.api, open, func(ctx context.Context, in *bodyInput) (*sessionOutput, error) {
-		var body sessionRequest
-		if err := s.decode(t, in.RawBody, &body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, open, func(ctx context.Context, _ *bodyInput, body *sessionRequest) (*sessionOutput, error) {
 		actor := actorOf(ctx)
-		asked, err := sessionAsked(actor, body)
+		asked, err := sessionAsked(actor, *body)
 		if err != nil {
-			return nil, problemOf(ctx, err)
+			return nil, err
 		}
 		secret, made, err := s.db.OpenSession(ctx, actor, asked)
 		if err != nil {
-			return nil, problemOf(ctx, err)
+			return nil, err
 		}
 		return &sessionOutput{SetCookie: sessionCookieOf(ctx, secret, made.ExpiresAt.Sub(made.CreatedAt)), Body: bodyOf(made)}, nil
 	})
@@ -140,13 +133,7 @@ func (s *Server) registerPhone() {
 		return s.phone(ctx, sessionOf(ctx))
 	})
 	change := s.phoneOperation(http.MethodPost, "/v1/session/switch", "switch-person", "Change over on a shared phone: who is at it now, by PIN")
-	t := reflect.TypeFor[switchRequest]()
-	s.documentBody(&change, t)
-	huma.Register(s.api, change, func(ctx context.Context, in *bodyInput) (*phoneOutput, error) {
-		var body switchRequest
-		if err := s.decode(t, in.RawBody, &body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, change, func(ctx context.Context, _ *bodyInput, body *switchRequest) (*phoneOutput, error) {
 		session, err := sharedOf(ctx)
 		if err == nil {
 			err = s.pins.take(arrivalOf(ctx).address)
@@ -155,7 +142,7 @@ func (s *Server) registerPhone() {
 			err = s.db.Switch(ctx, session, body.PersonID, body.PIN)
 		}
 		if err != nil {
-			return nil, problemOf(ctx, err)
+			return nil, err
 		}
 		session.PersonID = body.PersonID
 		return s.phone(ctx, session)
@@ -182,18 +169,7 @@ func (s *Server) registerPhone() {
 // phoneAct makes an operation of a phone's session that says nothing but itself.
 func phoneAct[O any](s *Server, path, id, summary string, act func(context.Context) (*O, error)) {
 	op := s.phoneOperation(http.MethodPost, path, id, summary)
-	t := reflect.TypeFor[revocation]()
-	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *bodyInput) (*O, error) {
-		if err := s.decode(t, in.RawBody, &revocation{}); err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		out, err := act(ctx)
-		if err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		return out, nil
-	})
+	handleBody(s, op, func(ctx context.Context, _ *bodyInput, _ *revocation) (*O, error) { return act(ctx) })
 }
 
 func (s *Server) phone(ctx context.Context, session storage.Session) (*phoneOutput, error) {

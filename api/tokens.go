@@ -3,7 +3,6 @@ package api
 import (
 	"context"
 	"net/http"
-	"reflect"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -46,26 +45,17 @@ type tokensOutput struct{ Body []tokenLine }
 
 func (s *Server) registerTokens() {
 	give := s.operation(http.MethodPost, "/v1/tokens", "create-token", "Give a person a token", "People", domain.Owner, nil)
-	t := reflect.TypeFor[tokenRequest]()
-	s.documentBody(&give, t)
-	huma.Register(s.api, give, func(ctx context.Context, in *bodyInput) (*tokenOutput, error) {
-		var body tokenRequest
-		if err := s.decode(t, in.RawBody, &body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, give, func(ctx context.Context, _ *bodyInput, body *tokenRequest) (*tokenOutput, error) {
 		if !body.ExpiresAt.IsZero() && !body.ExpiresAt.After(s.db.Now()) {
 			var p domain.Problems
 			p.Add("/expires_at", "That has passed already. Give a time to come.")
-			return nil, problemOf(ctx, p.Err())
+			return nil, p.Err()
 		}
 		out := &tokenOutput{}
 		out.Body.ID = uuid.Must(uuid.NewV7())
 		var err error
 		out.Body.Token, err = s.db.NewToken(ctx, actorOf(ctx), storage.Token{ID: out.Body.ID, PersonID: body.PersonID, Label: body.Label, ExpiresAt: body.ExpiresAt, Role: body.Role})
-		if err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		return out, nil
+		return out, err
 	})
 	list := s.operation(http.MethodGet, "/v1/tokens", "list-tokens", "List the farm's tokens, newest first, with those that have ended", "People", domain.Owner, nil)
 	huma.Register(s.api, list, func(ctx context.Context, _ *noInput) (*tokensOutput, error) {
@@ -89,6 +79,8 @@ type revokeInput struct {
 	RawBody []byte
 }
 
+func (in *revokeInput) raw() []byte { return in.RawBody }
+
 type revokeOutput struct {
 	Body struct {
 		ID uuid.UUID `json:"id" format:"uuid"`
@@ -98,17 +90,9 @@ type revokeOutput struct {
 // registerRevocation makes an operation that ends a credential of the farm. Its body is an empty object.
 func (s *Server) registerRevocation(path, id, summary string, revoke func(context.Context, storage.Actor, uuid.UUID) error) {
 	op := s.operation(http.MethodPost, path, id, summary, "People", domain.Owner, nil)
-	t := reflect.TypeFor[revocation]()
-	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *revokeInput) (*revokeOutput, error) {
-		if err := s.decode(t, in.RawBody, &revocation{}); err != nil {
-			return nil, problemOf(ctx, err)
-		}
-		if err := revoke(ctx, actorOf(ctx), in.ID); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, op, func(ctx context.Context, in *revokeInput, _ *revocation) (*revokeOutput, error) {
 		out := &revokeOutput{}
 		out.Body.ID = in.ID
-		return out, nil
+		return out, revoke(ctx, actorOf(ctx), in.ID)
 	})
 }

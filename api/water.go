@@ -7,7 +7,6 @@ import (
 	"reflect"
 	"time"
 
-	"github.com/danielgtaylor/huma/v2"
 	"github.com/google/uuid"
 
 	"croftmark/domain"
@@ -183,13 +182,7 @@ const doseCaution = "A starting dose to measure against. The product's label is 
 func (s *Server) registerDoses() {
 	op := s.operation(http.MethodPost, "/v1/sanitizer-doses", "sanitizer-dose", "Work out a starting dose of a sanitizer; nothing is written down", "Water", domain.Reader, nil)
 	op.DefaultStatus = http.StatusOK
-	t := reflect.TypeFor[doseRequest]()
-	s.documentBody(&op, t)
-	huma.Register(s.api, op, func(ctx context.Context, in *bodyInput) (*doseOutput, error) {
-		var body doseRequest
-		if err := s.decode(t, in.RawBody, &body); err != nil {
-			return nil, problemOf(ctx, err)
-		}
+	handleBody(s, op, func(_ context.Context, _ *bodyInput, body *doseRequest) (*doseOutput, error) {
 		var dose domain.Dose
 		var err error
 		if body.MeasuredPPM.Valid {
@@ -198,7 +191,7 @@ func (s *Server) registerDoses() {
 			dose, err = domain.DoseFor(body.Product.Product(), body.TargetPPM.Decimal, body.Water)
 		}
 		if err != nil {
-			return nil, problemOf(ctx, err)
+			return nil, err
 		}
 		out := &doseOutput{}
 		b := &out.Body
