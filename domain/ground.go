@@ -85,7 +85,7 @@ type GroundFacts struct {
 	Plots     map[uuid.UUID]*Plot
 	Plantings map[uuid.UUID]*PlantingFacts
 	Exposures []Exposure
-	Holds     []BedHold
+	Holds     []HoldSpan // on beds
 	// Waters are the sources whose water reached this ground or these lots; the touches say where and when.
 	Waters   map[uuid.UUID]*WaterFacts
 	BedWater map[uuid.UUID][]WaterTouch // irrigation, by bed or plot
@@ -94,13 +94,17 @@ type GroundFacts struct {
 	byBed, byPlot map[uuid.UUID][]*Exposure
 }
 
-// BedHold is a hold on a bed, from a day until the day of its release, if it was released.
-type BedHold struct {
+// HoldSpan is a hold on a bed or a water source, from a day until the day of its release, if it was released.
+type HoldSpan struct {
 	ID         uuid.UUID
-	BedID      uuid.UUID
+	On         uuid.UUID // the held bed or source
 	Reason     string
 	From       Date
 	ReleasedOn Date
+}
+
+func (h HoldSpan) inForce(on Date) bool {
+	return !on.Before(h.From) && (h.ReleasedOn.IsZero() || on.Before(h.ReleasedOn))
 }
 
 // PlantingFacts is a planting with its crop.

@@ -295,20 +295,18 @@ func (c *checkCase) judgeProduction(r *Rule) []Reason {
 func (c *checkCase) judgeHolds(r *Rule) []Reason {
 	var out []Reason
 	for _, h := range c.facts.Holds {
-		inForce := !c.on.Before(h.From) && (h.ReleasedOn.IsZero() || c.on.Before(h.ReleasedOn))
-		if !inForce || !c.onThisGround(h.BedID) {
-			continue
+		if h.inForce(c.on) && c.onThisGround(h.On) {
+			out = append(out, heldReason(r, h))
 		}
-		out = append(out, heldReason(r, h.ID, h.From, h.Reason))
 	}
 	return out
 }
 
 // heldReason says since when and why a thing is on hold.
-func heldReason(r *Rule, hold uuid.UUID, from Date, why string) Reason {
-	vars := map[string]string{"start": from.String(), "why": why}
+func heldReason(r *Rule, h HoldSpan) Reason {
+	vars := map[string]string{"start": h.From.String(), "why": h.Reason}
 	reason := fill(r, vars, vars)
-	reason.Records = []RecordRef{{"hold", hold}}
+	reason.Records = []RecordRef{{"hold", h.ID}}
 	return reason
 }
 

@@ -87,10 +87,10 @@ func TestOutOfProductionAndHolds(t *testing.T) {
 	other := b.bed("Lower 4")
 	p := b.plant(radish, "2026-01-01", bed, other)
 	b.Beds[bed].OutOfProduction = []domain.Pause{{From: dayOf("2026-03-01"), To: dayOf("2026-04-01"), Reason: "resting"}, {From: dayOf("2026-10-01"), Reason: "given up"}}
-	b.Holds = []domain.BedHold{
-		{ID: b.id(), BedID: bed, Reason: "flooded", From: dayOf("2026-05-01"), ReleasedOn: dayOf("2026-05-10")},
-		{ID: b.id(), BedID: old, Reason: "glass", From: dayOf("2026-07-01"), ReleasedOn: dayOf("2026-07-05")},
-		{ID: b.id(), BedID: other, Reason: "rats", From: dayOf("2026-08-01")},
+	b.Holds = []domain.HoldSpan{
+		{ID: b.id(), On: bed, Reason: "flooded", From: dayOf("2026-05-01"), ReleasedOn: dayOf("2026-05-10")},
+		{ID: b.id(), On: old, Reason: "glass", From: dayOf("2026-07-01"), ReleasedOn: dayOf("2026-07-05")},
+		{ID: b.id(), On: other, Reason: "rats", From: dayOf("2026-08-01")},
 	}
 	for _, c := range []struct {
 		on, want string
@@ -116,7 +116,7 @@ func TestTwoHoldsAreBothTold(t *testing.T) {
 	b := newGround("us-organic")
 	bed := b.bed("Lower 3")
 	for _, why := range []string{"glass", "rats"} {
-		b.Holds = append(b.Holds, domain.BedHold{ID: b.id(), BedID: bed, Reason: why, From: dayOf("2026-08-01")})
+		b.Holds = append(b.Holds, domain.HoldSpan{ID: b.id(), On: bed, Reason: why, From: dayOf("2026-08-01")})
 	}
 	j := b.check(b.plant(radish, "2026-01-01", bed), "2026-09-01")
 	if len(j.Reasons) != 2 || !strings.Contains(j.Reasons[0].Text, "glass") || !strings.Contains(j.Reasons[1].Text, "rats") {

@@ -16,7 +16,7 @@ type season struct {
 	sets      []string
 	over      [][]int // for each bed, the older beds it lies on
 	exposures []domain.Exposure
-	holds     []domain.BedHold
+	holds     []domain.HoldSpan
 	pause     bool
 	history   string
 	uses      []domain.PriorUse
@@ -93,7 +93,7 @@ func drawSeason(t *rapid.T) season {
 		s.exposures = append(s.exposures, drawExposure(t, 1000+i, beds, s.on))
 	}
 	if rapid.IntRange(0, 4).Draw(t, "held") == 0 {
-		s.holds = []domain.BedHold{{ID: nthID(3), BedID: nthID(firstBed + rapid.IntRange(0, beds-1).Draw(t, "held bed")), Reason: "glass", From: drawDay(t, "held from")}}
+		s.holds = []domain.HoldSpan{{ID: nthID(3), On: nthID(firstBed + rapid.IntRange(0, beds-1).Draw(t, "held bed")), Reason: "glass", From: drawDay(t, "held from")}}
 	}
 	if rapid.IntRange(0, 3).Draw(t, "prior use") == 0 {
 		s.uses = []domain.PriorUse{{Kind: rapid.SampledFrom([]string{"hay", "stable", "pasture", "dump"}).Draw(t, "use")}}

@@ -115,7 +115,7 @@ func TestTextsAreFilled(t *testing.T) {
 			b.graze("2026-04-01", "", bed)
 			b.Plots[b.plot].History, b.Plots[b.plot].PriorUse = "unknown", []domain.PriorUse{{Kind: "stable"}, {Kind: "manure-heap", Until: dayOf("2026-01-01")}}
 			b.Beds[bed].OutOfProduction = []domain.Pause{{From: dayOf("2026-04-01"), Reason: "resting"}}
-			b.Holds = []domain.BedHold{{BedID: bed, From: dayOf("2026-04-01"), Reason: "glass"}}
+			b.Holds = []domain.HoldSpan{{On: bed, From: dayOf("2026-04-01"), Reason: "glass"}}
 			for _, on := range []string{"2026-05-02", "2027-01-01"} {
 				for _, r := range b.check(p, on).Reasons {
 					for _, text := range []string{r.Text, r.TextEs} {

@@ -147,17 +147,9 @@ type WaterFacts struct {
 	Treatments   []WaterTreatment // the readings that Monitoring is made from
 	Actions      []WaterAction
 	Assessments  []WaterAssessment
-	Holds        []WaterHold
+	Holds        []HoldSpan
 	// MonitorEvery is the farm's own interval. Zero: a reading on the same farm day, because the law leaves it open.
 	MonitorEvery time.Duration
 	// BuyerProfile says that a buyer still asks for the numbers of 2015.
 	BuyerProfile bool
-}
-
-// WaterHold is a hold on the source, from a day until the day of its release, if it was released.
-type WaterHold struct {
-	ID         uuid.UUID
-	Reason     string
-	From       Date
-	ReleasedOn Date
 }

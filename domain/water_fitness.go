@@ -124,10 +124,9 @@ func (c waterCase) reasons() []Reason {
 // holds are the farm's own decision about the whole source, for every use.
 func (c waterCase) holds() (rs []Reason) {
 	for _, h := range c.f.Holds {
-		if c.day.Before(h.From) || (!h.ReleasedOn.IsZero() && !c.day.Before(h.ReleasedOn)) {
-			continue
+		if h.inForce(c.day) {
+			rs = append(rs, heldReason(holdRule(), h))
 		}
-		rs = append(rs, heldReason(holdRule(), h.ID, h.From, h.Reason))
 	}
 	return rs
 }

@@ -128,10 +128,10 @@ func (s *scratch) holds() {
 			}
 		})
 		if x.On.BedID != uuid.Nil {
-			s.facts.Holds = append(s.facts.Holds, domain.BedHold{ID: x.ID, BedID: x.On.BedID, Reason: x.Reason, From: rec.DoneOn, ReleasedOn: released})
+			s.facts.Holds = append(s.facts.Holds, domain.HoldSpan{ID: x.ID, On: x.On.BedID, Reason: x.Reason, From: rec.DoneOn, ReleasedOn: released})
 		}
 		if water := s.facts.Waters[x.On.WaterSourceID]; water != nil {
-			water.Holds = append(water.Holds, domain.WaterHold{ID: x.ID, Reason: x.Reason, From: rec.DoneOn, ReleasedOn: released})
+			water.Holds = append(water.Holds, domain.HoldSpan{ID: x.ID, On: x.On.WaterSourceID, Reason: x.Reason, From: rec.DoneOn, ReleasedOn: released})
 		}
 	})
 }

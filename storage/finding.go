@@ -136,6 +136,16 @@ type Buyer struct {
 	Phone string    `json:"phone,omitempty"`
 }
 
+// goneSQL follows the lots of root into what was packed from them, and on to the customers who got any of it.
+const goneSQL = `made as (
+	select id as from_id, id as lot_id from root
+	union select m.from_id, e.child_id from made m join lot_edges e on e.farm_id = $1 and e.parent_id = m.lot_id
+), gone as (
+	select m.from_id, c.id as customer_id, c.body as customer from made m
+		join shipment_lines s on s.farm_id = $1 and s.lot_id = m.lot_id and s.direction = 'out'
+		join records c on c.farm_id = $1 and c.id = s.customer_id
+)`
+
 const alertsSQL = `
 with recursive open as (
 	select l.id, l.kind, l.code, l.planting_id, l.cut_from, l.judgement, l.judged_seq, l.unit, l.quantity, l.packed, l.shipped, l.returned, l.disposed from lots l
@@ -143,22 +153,17 @@ with recursive open as (
 		and not exists (select from records a where a.farm_id = $1 and a.kind = 'corrective-action' and not a.voided
 			and a.seq > l.judged_seq and a.body @> jsonb_build_object('closed', true, 'lot_ids', jsonb_build_array(l.id::text)))
 	order by l.judged_seq desc limit 500
-), made as (
-	select id as from_id, id as lot_id from open
-	union select m.from_id, e.child_id from made m join lot_edges e on e.farm_id = $1 and e.parent_id = m.lot_id
-), went as (
-	select m.from_id, jsonb_agg(distinct jsonb_strip_nulls(jsonb_build_object('id', c.id, 'name', c.body ->> 'name', 'phone', c.body ->> 'phone'))) as to
-	from made m join shipment_lines s on s.farm_id = $1 and s.lot_id = m.lot_id and s.direction = 'out'
-		join records c on c.farm_id = $1 and c.id = s.customer_id
-	group by m.from_id
+), root as (select id from open), ` + goneSQL + `, went as (
+	select from_id, jsonb_agg(distinct jsonb_strip_nulls(jsonb_build_object('id', customer_id, 'name', customer ->> 'name', 'phone', customer ->> 'phone'))) as to
+	from gone group by from_id
 )
-select o.id, o.kind, o.code, coalesce(c.body ->> 'name', x.body ->> 'product', ''), o.cut_from, x.body #>> '{verdict_then,verdict}', o.judgement, o.judged_seq,
-	jsonb_build_object('value', trim_scale(o.quantity - o.packed - o.shipped + o.returned - o.disposed)::text, 'unit', o.unit),
-	jsonb_build_object('value', trim_scale(o.disposed)::text, 'unit', o.unit), jsonb_build_object('value', trim_scale(o.shipped - o.returned)::text, 'unit', o.unit), coalesce(w.to, '[]')
-from open o join records x on x.farm_id = $1 and x.id = o.id
-	left join plantings p on p.farm_id = $1 and p.id = o.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
-	left join went w on w.from_id = o.id
-order by o.judged_seq desc`
+select l.id, l.kind, l.code, coalesce(c.body ->> 'name', x.body ->> 'product', ''), l.cut_from, x.body #>> '{verdict_then,verdict}', l.judgement, l.judged_seq,
+	jsonb_build_object('value', trim_scale` + leftSQL + `::text, 'unit', l.unit),
+	jsonb_build_object('value', trim_scale(l.disposed)::text, 'unit', l.unit), jsonb_build_object('value', trim_scale(l.shipped - l.returned)::text, 'unit', l.unit), coalesce(w.to, '[]')
+from open l join records x on x.farm_id = $1 and x.id = l.id
+	left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
+	left join went w on w.from_id = l.id
+order by l.judged_seq desc`
 
 // Alerts lists what is open, newest judgement first.
 func (db *DB) Alerts(r Reading) (out []Alert, err error) {

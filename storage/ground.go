@@ -300,11 +300,12 @@ func (x groundExposure) ofBatch(a *domain.Application) (domain.Exposure, error) 
 func fillHolds(f *domain.GroundFacts, raw []byte) error {
 	holds, err := list[groundHold](raw)
 	for _, h := range holds {
+		span := domain.HoldSpan{ID: h.ID, On: h.On, Reason: h.Reason, From: h.From, ReleasedOn: h.ReleasedOn}
 		if water := f.Waters[h.On]; water != nil {
-			water.Holds = append(water.Holds, domain.WaterHold{ID: h.ID, Reason: h.Reason, From: h.From, ReleasedOn: h.ReleasedOn})
-			continue
+			water.Holds = append(water.Holds, span)
+		} else {
+			f.Holds = append(f.Holds, span)
 		}
-		f.Holds = append(f.Holds, domain.BedHold{ID: h.ID, BedID: h.On, Reason: h.Reason, From: h.From, ReleasedOn: h.ReleasedOn})
 	}
 	return err
 }

@@ -171,7 +171,7 @@ type CrateState struct {
 
 const packSQL = `
 select l.id, l.judgement, f.body, (with recursive up (id) as (select l.id union select e.parent_id from up join lot_edges e on e.farm_id = $1 and e.child_id = up.id)
-		select min(h.cut_from) from up join lots h on h.farm_id = $1 and h.id = up.id where h.kind = 'harvest-lot'), (l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, l.shipped::text, l.returned::text, l.disposed::text, l.packed::text,
+		select min(h.cut_from) from up join lots h on h.farm_id = $1 and h.id = up.id where h.kind = 'harvest-lot'), ` + leftSQL + `::text, l.shipped::text, l.returned::text, l.disposed::text, l.packed::text,
 	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
 		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
 from lots l join records f on f.farm_id = $1 and f.id = $1

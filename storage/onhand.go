@@ -8,6 +8,9 @@ import (
 	"croftmark/domain"
 )
 
+// leftSQL is what is still on the farm of lot l, in the lot's own unit.
+const leftSQL = `(l.quantity - l.packed - l.shipped + l.returned - l.disposed)`
+
 // LotOnHand is a lot of which something is still on the farm, as it is picked for packing and loading.
 type LotOnHand struct {
 	ID       uuid.UUID
@@ -27,7 +30,7 @@ const onHandDays = 400
 
 const onHandSQL = `
 select l.id, l.kind, l.code, coalesce(c.body ->> 'name', x.body ->> 'product', ''), l.cut_from, l.unit,
-	(l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, l.verdict,
+	` + leftSQL + `::text, l.verdict,
 	exists (select from holds h where h.farm_id = $1 and h.target_id = l.id and h.released_on is null),
 	coalesce(x.body #>> '{crate_net,value}', ''), coalesce(x.body #>> '{crate_net,unit}', ''),
 	array(select n from generate_series(1, coalesce((x.body ->> 'crates')::int, (x.body ->> 'containers')::int, 0)) n
@@ -37,7 +40,7 @@ from lots l
 join records x on x.farm_id = $1 and x.id = l.id
 left join plantings p on p.farm_id = $1 and p.id = l.planting_id
 left join records c on c.farm_id = $1 and c.id = p.crop_id
-where l.farm_id = $1 and l.cut_from >= $2 and l.quantity - l.packed - l.shipped + l.returned - l.disposed > 0 and not x.voided
+where l.farm_id = $1 and l.cut_from >= $2 and ` + leftSQL + ` > 0 and not x.voided
 order by l.cut_from desc, l.id desc limit 500`
 
 // LotsOnHand lists lots of which something is left, newest first, at most 500. It looks back from a day.

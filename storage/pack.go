@@ -32,7 +32,7 @@ func (l *stockLot) held() bool { return l.Verdict.Refuses() || len(l.Holds) > 0 
 // stockLotsSQL reads lots by code. A harvest lot is organic when all its plots were organic by its day; a pack lot says so
 // itself.
 const stockLotsSQL = `
-select l.id, l.kind, l.code, l.unit, l.quantity::text, (l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, l.verdict, l.judgement,
+select l.id, l.kind, l.code, l.unit, l.quantity::text, ` + leftSQL + `::text, l.verdict, l.judgement,
 	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
 		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null),
 	coalesce((x.body ->> 'crates')::int, (x.body ->> 'containers')::int, 0), x.body -> 'crate_net',

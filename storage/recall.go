@@ -147,7 +147,7 @@ func (o *Recalled) nameWhatTheyGot() {
 
 const recallLotsSQL = `
 select l.id, l.kind, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', ''), l.cut_from, l.unit, l.quantity::text,
-	(l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, l.shipped::text, l.returned::text, l.disposed::text,
+	` + leftSQL + `::text, l.shipped::text, l.returned::text, l.disposed::text,
 	l.verdict in ('wait', 'ask', 'stop') or exists (select from holds h where h.farm_id = $1 and h.target_id = l.id and h.released_on is null),
 	x.body -> 'culls',
 	(select jsonb_agg(jsonb_build_object('taken', jsonb_build_object('value', e.quantity::text, 'unit', p.unit), 'outside', not e.parent_id = any($3)))

@@ -339,13 +339,13 @@ func (db *DB) WaterSource(r Reading, id uuid.UUID) (out Water, err error) {
 	return out, err
 }
 
-func holdsOfWater(r Reading, tx pgx.Tx, source uuid.UUID) ([]domain.WaterHold, error) {
-	rows, err := tx.Query(r.Ctx, `select h.id, r.body ->> 'reason', h.on_date, h.released_on from holds h
+func holdsOfWater(r Reading, tx pgx.Tx, source uuid.UUID) ([]domain.HoldSpan, error) {
+	rows, err := tx.Query(r.Ctx, `select h.id, h.target_id, r.body ->> 'reason', h.on_date, h.released_on from holds h
 		join records r on r.farm_id = $1 and r.id = h.id where h.farm_id = $1 and h.target_id = $2 and not r.voided order by h.id`, r.Farm, source)
 	if err != nil {
 		return nil, err
 	}
-	return pgx.CollectRows(rows, pgx.RowToStructByPos[domain.WaterHold])
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[domain.HoldSpan])
 }
 
 // touchedSQL finds the lots that water of a source touched: after the cut, and on the growing crop where the lot's own
@@ -366,17 +366,11 @@ with recursive touch as (
 ), touched as (
 	select distinct t.lot_id, t.use, t.tap, t.from_at, t.tank from touch t join lots l on l.farm_id = $1 and l.id = t.lot_id
 	where t.use <> 'irrigation' or l.judgement -> 'reasons' @> jsonb_build_array(jsonb_build_object('records', jsonb_build_array(jsonb_build_object('id', t.record_id))))
-), made as (
-	select distinct lot_id as from_id, lot_id from touched
-	union select m.from_id, e.child_id from made m join lot_edges e on e.farm_id = $1 and e.parent_id = m.lot_id
-), went as (
-	select m.from_id, jsonb_agg(distinct c.body ->> 'name') as names from made m
-		join shipment_lines s on s.farm_id = $1 and s.lot_id = m.lot_id and s.direction = 'out'
-		join records c on c.farm_id = $1 and c.id = s.customer_id
-	group by m.from_id
+), root as (select distinct lot_id as id from touched), ` + goneSQL + `, went as (
+	select from_id, jsonb_agg(distinct customer ->> 'name') as names from gone group by from_id
 )
 select l.id, l.code, t.use, t.tap, t.from_at, t.tank,
-	jsonb_build_object('value', (l.quantity - l.packed - l.shipped + l.returned - l.disposed)::text, 'unit', l.unit), coalesce(w.names, '[]')
+	jsonb_build_object('value', ` + leftSQL + `::text, 'unit', l.unit), coalesce(w.names, '[]')
 from touched t join lots l on l.farm_id = $1 and l.id = t.lot_id left join went w on w.from_id = l.id
 order by t.from_at, l.code, t.use`
 
