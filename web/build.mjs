@@ -11,7 +11,7 @@ const out = args.includes('--out') ? args[args.indexOf('--out') + 1] : join(here
 
 // What old phones still understand; their browser is newer than their system.
 const target = ['chrome90', 'firefox90', 'safari15']
-const common = { bundle: true, target, logLevel: 'warning', absWorkingDir: here, legalComments: 'none' }
+const common = { bundle: true, preserveSymlinks: true, target, logLevel: 'warning', absWorkingDir: here, legalComments: 'none' }
 
 if (args.includes('--tests')) {
   const tests = (await readdir(join(here, 'test'))).filter(name => name.endsWith('.test.ts'))

@@ -264,6 +264,11 @@ func (p *phone) seesNot(texts ...string) {
 	}
 }
 
+// stillJS brings a thing into view and says whether it has stayed in its place since it was last asked: a page that
+// still grows would let a tap fall beside it, as it would for a finger.
+const stillJS = `(e => { if (!e) return false; e.scrollIntoView({block: 'center'}); const r = e.getBoundingClientRect(); const at = [r.x, r.y] + '';
+	const still = e.stoodAt === at; e.stoodAt = at; return still })(%s)`
+
 // tap taps a button or link with a text or accessible name, or anything a CSS selector names, and counts the taps. It
 // brings the thing to the middle of the screen first, as a thumb would.
 func (p *phone) tap(names ...string) {
@@ -276,7 +281,8 @@ func (p *phone) tap(names ...string) {
 			find = fmt.Sprintf(`document.querySelector(%q)`, css)
 		}
 		p.waitFor(`!!` + find)
-		at := eval[[]float64](p, `(e => { e.scrollIntoView({block: 'center'}); const r = e.getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })(`+find+`)`)
+		p.waitFor(fmt.Sprintf(stillJS, find))
+		at := eval[[]float64](p, `(e => { const r = e.getBoundingClientRect(); return [r.x + r.width / 2, r.y + r.height / 2] })(`+find+`)`)
 		p.do(chromedp.MouseClickXY(at[0], at[1]))
 	}
 }
