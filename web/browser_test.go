@@ -316,7 +316,7 @@ func careful(t *testing.T, set setUp) {
 	p.sees("ask", "Lower 1 is not clear for Kale", "The book has not judged the bed with it yet.")
 	p.seesNot("Done, it is cut")
 	offline(p, false)
-	p.tap("css:.state", "Send now")
+	p.tap("css:.state")
 	p.sees("All sent")
 	p.tap("Today")
 	p.waitFor(`!document.body.innerText.includes('has not judged the bed')`)
