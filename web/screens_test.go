@@ -1,0 +1,188 @@
+//go:build external
+
+package web_test
+
+import (
+	"bufio"
+	"bytes"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"croftmark/storage/cluster"
+)
+
+// routes are the names of all pages, as the app itself lists them: a page that is added is looked at without being named here.
+func routes(t *testing.T) (names []string) {
+	t.Helper()
+	for file, list := range map[string]string{"src/app.tsx": `(?s)const pages:.*?= \{(.*?)\n\}`, "src/parts/later.tsx": `(?s)deskNames = \[(.*?)\]`} {
+		source, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		found := regexp.MustCompile(list).FindSubmatch(source)
+		if found == nil {
+			t.Fatalf("%s lists no pages", file)
+		}
+		for _, name := range regexp.MustCompile(`(?:^|[\s,{'])([a-z]+)(?::|')`).FindAllSubmatch(found[1], -1) {
+			names = append(names, string(name[1]))
+		}
+	}
+	slices.Sort(names)
+	if len(names) < 30 {
+		t.Fatalf("only %d pages: %q", len(names), names)
+	}
+	return names
+}
+
+// demoFarm runs the program with the demo farm, and gives its address and the owner's token.
+func demoFarm(t *testing.T) (address, token string) {
+	t.Helper()
+	program := filepath.Join(t.TempDir(), "croftmark")
+	if out, err := exec.Command("go", "build", "-o", program, "..").CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	// PostgreSQL does not run as root, so its folder must be open to others, and the path of its socket short.
+	data, err := os.MkdirTemp(cluster.FastDir(), "croftmark-screens-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.RemoveAll(data) })
+	if err := os.Chmod(data, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	demo := exec.Command(program, "demo", "--data", filepath.Join(data, "farm"), "--listen", "127.0.0.1:0")
+	var said bytes.Buffer
+	demo.Stderr = &said
+	out, err := demo.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := demo.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		demo.Process.Signal(os.Interrupt)
+		demo.Wait()
+	})
+	lines := bufio.NewScanner(out)
+	for lines.Scan() {
+		line := lines.Text()
+		if at, ok := strings.CutPrefix(line, "listening on "); ok {
+			address = at
+		}
+		if strings.HasPrefix(line, "owner ") {
+			token = line[strings.LastIndex(line, " ")+1:]
+		}
+		if strings.HasPrefix(line, "demo farm ready") {
+			go func() {
+				for lines.Scan() {
+				}
+			}()
+			return address, token
+		}
+	}
+	t.Fatalf("the demo farm never got ready: %s", said.String())
+	return "", ""
+}
+
+var (
+	aThing = regexp.MustCompile(`^([0-9a-f]{8}-[0-9a-f-]{27}|[A-Z0-9-]{6,})$`)
+	inName = regexp.MustCompile(`[^a-z0-9]+`)
+)
+
+// shapeOf names a page by its address without the ids and codes, so that each kind of page is opened once.
+func shapeOf(path string) string {
+	path, asked, _ := strings.Cut(strings.TrimPrefix(path, "/app/"), "?")
+	parts := strings.Split(path, "/")
+	for i, part := range parts {
+		if i > 0 && aThing.MatchString(part) {
+			parts[i] = "one"
+		}
+	}
+	for _, pair := range strings.Split(asked, "&") {
+		if key, _, ok := strings.Cut(pair, "="); ok {
+			parts = append(parts, "by", key)
+		}
+	}
+	return inName.ReplaceAllString(strings.Join(parts, "-"), "-")
+}
+
+const (
+	linksHere  = `[...document.querySelectorAll('a[href^="/app/"]')].map(a => a.getAttribute('href'))`
+	noneLoads  = `![...document.querySelectorAll('[role="status"]')].some(e => /^(Working|Un momento|One moment)/.test(e.innerText)) && !!document.querySelector('h1')`
+	wideThings = `[...document.querySelectorAll('body *')].filter(e => e.getClientRects().length && e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).overflowX === 'hidden'
+		&& !e.classList.contains('unseen')).map(e => e.outerHTML.slice(0, 120))`
+)
+
+// walkPages opens every page of the app: those that it lists, and one of each kind that a link on them leads to.
+func walkPages(t *testing.T, p *phone, look func(shape string)) {
+	t.Helper()
+	var todo []string
+	for _, name := range routes(t) {
+		todo = append(todo, "/app/"+name)
+	}
+	seen := map[string]bool{}
+	for len(todo) > 0 {
+		path := todo[0]
+		todo = todo[1:]
+		shape := shapeOf(path)
+		if seen[shape] {
+			continue
+		}
+		seen[shape] = true
+		p.open(path)
+		p.waitFor(noneLoads)
+		todo = append(todo, eval[[]string](p, linksHere)...)
+		look(shape)
+	}
+}
+
+// TestScreens takes a picture of every page on the demo farm, on a phone and on a laptop, in both languages, for people to
+// look at. CROFTMARK_SCREENS names the folder they go to; without it the test only holds that nothing is cut off.
+func TestScreens(t *testing.T) {
+	folder := os.Getenv("CROFTMARK_SCREENS")
+	address, token := demoFarm(t)
+	p := newPhone(t, browser(t), &service{t: t, address: strings.TrimPrefix(address, "http://"), token: token})
+	p.signIn()
+	for _, language := range []string{"English", "Español"} {
+		p.open("/app/me")
+		p.tap(language)
+		for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
+			pages := 0
+			walkPages(t, p, func(shape string) {
+				pages++
+				p.do(chromedp.EmulateViewport(size[0], size[1]))
+				time.Sleep(150 * time.Millisecond) // drawings measure the room they have
+				for _, cut := range eval[[]string](p, wideThings) {
+					t.Errorf("%s at %d: cut off: %s", shape, size[0], cut)
+				}
+				if wide := eval[int](p, `document.documentElement.scrollWidth - innerWidth`); wide > 0 {
+					t.Errorf("%s is %d px wider than a screen of %d px", shape, wide, size[0])
+				}
+				if folder == "" {
+					return
+				}
+				// A window as high as the page shows all of it, with the places at the foot where they belong.
+				high := min(max(size[1], int64(eval[int](p, `document.documentElement.scrollHeight`))), 5000)
+				p.do(chromedp.EmulateViewport(size[0], high))
+				picture, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
+				if err != nil {
+					t.Fatal(err)
+				}
+				if err := os.WriteFile(filepath.Join(folder, fmt.Sprintf("%s-%d-%s.png", shape, size[0], language[:2])), picture, 0o644); err != nil {
+					t.Fatal(err)
+				}
+			})
+			t.Logf("%d pages in %s at %d×%d", pages, language, size[0], size[1])
+		}
+	}
+}
