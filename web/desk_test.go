@@ -68,7 +68,7 @@ func desk(t *testing.T, set setUp) {
 	p.s.post("/v1/harvest-lots", object{"planting_id": f.kale, "bed_ids": []string{f.clear}, "cut_on": day(0), "quantity": object{"value": "5", "unit": "lb"}})
 	lot := written(p, "/v1/harvest-lots")["code"].(string)
 	p.signIn()
-	p.tap("More", "Farm, people, rules", "People")
+	p.tap("Desk", "People")
 	p.write("Name", "Ida Fenn")
 	p.write("PIN for a shared phone", "58241")
 	p.tap("Done, write it down")

@@ -31,6 +31,7 @@ import { Waiting } from './act/waiting'
 import { Water } from './act/water'
 import { DeskPage, deskNames } from './parts/later'
 import { Page } from './parts/page'
+import { Places } from './parts/places'
 import { follow, usePlace, type Place } from './route'
 import { age, useWords } from './words/words'
 
@@ -39,10 +40,6 @@ const pages: Record<string, ComponentType<{ place: Place }>> = {
   more: More, seen: SeenPage, water: Water, sources: Sources, graze: Graze, pack: Pack, load: Load, log: Log, sign: Sign, alerts: Alerts, ask: Ask,
   batch: BatchPage, chain: Chain,
 }
-const tabs = ['today', 'cut', 'pile', 'code', 'more'] as const
-// What stands under More lights it up.
-const tabOf = (name: string) => ((tabs as readonly string[]).includes(name) || ['bed', 'beds', 'waiting', 'entry', 'me'].includes(name) ? name : { batch: 'pile', chain: 'code' }[name] ?? 'more')
-
 export function App() {
   const book = useBook()
   const w = useWords()
@@ -57,16 +54,10 @@ export function App() {
   const Shown = desk && (signedIn || name === 'first') ? DeskPage : !signedIn && (name !== 'waiting' || !book.token) ? (shared && name !== 'signin' ? Switch : SignIn) 
     : name === 'switch' && !shared ? Me : pages[name] ?? Missing
   return (
-    <div class="frame" onClick={follow as never}>
+    <div class={'frame' + (desk && name !== 'first' ? ' at-desk' : '')} onClick={follow as never}>
       <a class="skip" href="#page" onClick={e => { e.preventDefault(); document.querySelector('h1')?.focus() }}>{w.skip}</a>
       {book.token && <Head />}
-      {book.token && (
-        <nav class="tabs" aria-label={w.places}>
-          {tabs.map(tab => (
-            <a key={tab} href={'/app/' + tab} aria-current={tab === tabOf(name) ? 'page' : undefined}>{tab === 'more' ? w.acts.more.tab : w.tab[tab]}</a>
-          ))}
-        </nav>
-      )}
+      {book.token && <Places name={name} desk={desk} />}
       <Shown key={place.parts.join('/') + (signedIn ? '' : '-out')} place={place} />
     </div>
   )

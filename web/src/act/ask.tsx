@@ -2,7 +2,6 @@
 
 import { useState } from 'preact/hooks'
 import { readCode } from '../book/code'
-import { getBlob, NoSignal, Refused } from '../book/http'
 import { doNow, useAnswer } from '../book/now'
 import { instant } from '../book/days'
 import { useBook } from '../book/state'
@@ -11,6 +10,7 @@ import { Far } from '../parts/far'
 import { Finish, Text, useDraft } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
 import { Pick } from '../parts/pick'
+import { FileButton } from '../parts/picture'
 import { go, type Place } from '../route'
 import { day, useWords } from '../words/words'
 
@@ -67,35 +67,18 @@ function All({ t }: { t: ReturnType<typeof useWords>['acts']['ask'] }) {
 function One({ id }: { id: string }) {
   const w = useWords()
   const t = w.acts.ask
-  const { token, known } = useBook()
+  const { known } = useBook()
   const asked = useAnswer<Asked>('/v1/traceback-requests/' + id)
   const [answer, setAnswer] = useState('')
   const [told, setTold] = useState('')
-  const [busy, setBusy] = useState('')
+  const [busy, setBusy] = useState(false)
   const a = asked.value
-  // The file is fetched with the phone's own right to read it, and then handed over to the browser.
-  const fetchFile = async (ending: string) => {
-    setBusy(ending)
-    setTold('')
-    try {
-      const blob = await getBlob(`/v1/traceback-requests/${id}/packet.${ending}`, token)
-      const url = URL.createObjectURL(blob)
-      const link = document.createElement('a')
-      link.href = url
-      link.download = `packet-${a!.asked_at.slice(0, 10)}.${ending}`
-      link.click()
-      setTimeout(() => URL.revokeObjectURL(url), 60_000)
-    } catch (e) {
-      setTold(e instanceof NoSignal ? w.acts.form.online : e instanceof Refused ? e.problem.detail : String(e))
-    }
-    setBusy('')
-  }
   const send = async (e: Event) => {
     e.preventDefault()
     if (!answer.trim() || busy) return
-    setBusy('answer')
+    setBusy(true)
     const done = await doNow('/v1/traceback-requests/' + id + '/corrections', { reason: t.answered, changes: { answered_at: instant(), answer: answer.trim() } })
-    setBusy('')
+    setBusy(false)
     setTold('written' in done ? w.acts.form.written : 'problem' in done ? done.problem.detail : w.acts.form.online)
     if ('written' in done) asked.again()
   }
@@ -115,13 +98,14 @@ function One({ id }: { id: string }) {
           <section class="leaf">
             <h2>{t.packet}</h2>
             <p class="acts">
-              {Object.entries(t.files).map(([ending, name]) => <button key={ending} type="button" class={ending === 'pdf' ? 'main' : ''} disabled={!!busy} onClick={() => void fetchFile(ending)}>{busy === ending ? w.working : name}</button>)}
+              {Object.entries(t.files).map(([ending, name]) => <FileButton key={ending} main={ending === 'pdf'} path={`/v1/traceback-requests/${id}/packet.${ending}`} name={`packet-${a.asked_at.slice(0, 10)}.${ending}`}>{name}</FileButton>)}
+              <FileButton path={`/v1/traceback-requests/${id}/epcis.json`} name={`packet-${a.asked_at.slice(0, 10)}.epcis.json`}>{t.events}</FileButton>
             </p>
           </section>
           {!a.answered_at && (
             <form onSubmit={send}>
               <Text long label={t.answer} value={answer} onValue={setAnswer} />
-              <button class="main whole" disabled={!answer.trim() || !!busy}>{t.send}</button>
+              <button class="main whole" disabled={!answer.trim() || busy}>{t.send}</button>
             </form>
           )}
         </>
@@ -136,7 +120,7 @@ function New() {
   const t = w.acts.ask
   const { known } = useBook()
   const customers = known?.customers ?? []
-  const [d, put] = useDraft({ who: '', for: '', customer: '', by: 'code', code: '', number: '', about: '', on: today(), question: '' })
+  const [d, put] = useDraft({ who: '', for: '', customer: '', by: 'code', code: '', number: '', about: '', on: today(), question: '', due: '' })
   const [busy, setBusy] = useState(false)
   const reading = readCode(d.code)
   const about = d.by === 'code' ? (reading.state === 'fits' ? (reading.crate ? { crate: reading.text } : { lot: reading.lot }) : undefined)
@@ -150,7 +134,7 @@ function New() {
       path: '/v1/traceback-requests',
       body: {
         asked_by: d.who.trim(), asked_at: instant(), for: d.for, about, ...(d.for === 'buyer' ? { customer_id: d.customer } : {}), ...(d.question.trim() ? { question: d.question.trim() } : {}),
-        done_at: undefined,
+        ...(d.due ? { due_at: instant(new Date(d.due)) } : {}), done_at: undefined,
       },
       said: { act: 'request', thing: d.who.trim() },
     })
@@ -168,6 +152,7 @@ function New() {
         {d.by === 'code' && d.code && reading.state !== 'fits' && <p class="told">{reading.state === 'slip' ? w.look.slip : w.look.more}</p>}
         {d.by === 'number' && <Text label={t.number} value={d.number} onValue={number => put({ number })} />}
         {d.by === 'day' && <><Pick legend={t.which} chosen={[d.about]} onPick={about => put({ about })} choices={choose} /><Text kind="date" label={t.day} value={d.on} onValue={on => put({ on })} /></>}
+        <Text kind="datetime-local" label={t.until} value={d.due} onValue={due => put({ due })} />
         <Text long label={t.question} value={d.question} onValue={question => put({ question })} />
         <Finish missing={missing} busy={busy} label={w.acts.form.done} />
       </form>

@@ -4,7 +4,7 @@ import { useAnswer } from '../book/now'
 import type { BatchAnswer } from '../book/records'
 import { Far } from '../parts/far'
 import { Helper, Name, Page } from '../parts/page'
-import { PdfButton, Picture, PrintButton } from '../parts/picture'
+import { FileButton, Picture, PrintButton } from '../parts/picture'
 import type { Place } from '../route'
 import { amount, day, useWords } from '../words/words'
 
@@ -47,7 +47,7 @@ export function BatchPage({ place }: { place: Place }) {
             <p class="cite">{t.coldest}</p>
             <ul class="plain">{coldest(readings.value ?? []).slice(0, 60).map(r => <li key={r.on}>{day(w, r.on)}: <b>{amount(w, { value: r.value, unit: r.unit })}</b>, <Name>{r.probe}</Name></li>)}</ul>
           </section>
-          <p class="acts"><PdfButton path={`/v1/compost-batches/${id}/report.pdf`} name={`batch-${b.code}.pdf`}>{t.report}</PdfButton><PrintButton /></p>
+          <p class="acts"><FileButton path={`/v1/compost-batches/${id}/report.pdf`} name={`batch-${b.code}.pdf`}>{t.report}</FileButton><PrintButton /></p>
         </>
       )}
       <Helper />

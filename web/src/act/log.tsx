@@ -15,7 +15,7 @@ import { Pick } from '../parts/pick'
 import { When } from '../parts/when'
 import { go, type Place } from '../route'
 import { day, unitName, useWords } from '../words/words'
-import { atLeast } from './more'
+import { atLeast } from '../book/role'
 
 export function Log({ place }: { place: Place }) {
   const w = useWords()

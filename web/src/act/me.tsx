@@ -10,7 +10,7 @@ import { Helper, Name, Page } from '../parts/page'
 import { Pick } from '../parts/pick'
 import { OwnPin, Share } from '../parts/sharing'
 import { go } from '../route'
-import { atLeast } from './more'
+import { atLeast } from '../book/role'
 import { useWords } from '../words/words'
 
 export function Me() {

@@ -5,7 +5,7 @@ import type { Reason, Verdict } from '../book/records'
 import { useBook } from '../book/state'
 import { Far } from '../parts/far'
 import { Helper, Name, Page } from '../parts/page'
-import { PdfButton, Picture, PrintButton } from '../parts/picture'
+import { FileButton, Picture, PrintButton } from '../parts/picture'
 import { Reasons, VerdictWord } from '../parts/verdict'
 import type { Place } from '../route'
 import { day, useWords } from '../words/words'
@@ -55,7 +55,7 @@ function One({ id }: { id: string }) {
               <Reasons reasons={f.reasons} />
             </section>
           ))}
-          <p class="acts"><PdfButton path={`/v1/water-sources/${id}/report.pdf`} name={`water-${id.slice(0, 8)}.pdf`}>{t.report}</PdfButton><PrintButton /></p>
+          <p class="acts"><FileButton path={`/v1/water-sources/${id}/report.pdf`} name={`water-${id.slice(0, 8)}.pdf`}>{t.report}</FileButton><PrintButton /></p>
         </>
       )}
       <Helper />

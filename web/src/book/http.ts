@@ -32,7 +32,7 @@ async function ask(path: string, token: string, init: RequestInit = {}): Promise
 
 const bodyOf = (response: Response): Promise<unknown> => response.json().catch(() => undefined)
 
-const read = async (path: string, token: string): Promise<Response> => answered(await ask(path, token))
+const read = async (path: string, token: string, init?: RequestInit): Promise<Response> => answered(await ask(path, token, init))
 
 async function answered(response: Response): Promise<Response> {
   if (response.ok) return response
@@ -47,6 +47,29 @@ export async function get<T>(path: string, token: string): Promise<T> {
 
 export async function getBlob(path: string, token: string): Promise<Blob> {
   return (await read(path, token)).blob()
+}
+
+// getFile fetches a paper or another large answer. It has no end of patience, because the caller can stop it, and it tells
+// how many bytes have come.
+export async function getFile(path: string, token: string, signal: AbortSignal, told: (bytes: number) => void): Promise<Blob> {
+  const response = await read(path, token, { signal })
+  const parts: BlobPart[] = []
+  let bytes = 0
+  try {
+    for (const reader = response.body!.getReader(); ;) {
+      const { value, done } = await reader.read()
+      if (done) return new Blob(parts, { type: response.headers.get('Content-Type') ?? '' })
+      parts.push(value)
+      told(bytes += value.length)
+    }
+  } catch {
+    throw new NoSignal()
+  }
+}
+
+// sendFile sends a file as it is.
+export async function sendFile<T>(path: string, token: string, file: Blob, signal: AbortSignal): Promise<T> {
+  return (await answered(await ask(path, token, { method: 'POST', body: file, signal, headers: { 'Content-Type': file.type } }))).json() as Promise<T>
 }
 
 // post sends what must not wait in the queue. The mark makes a second try of the same act the same act.

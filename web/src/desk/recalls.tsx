@@ -7,7 +7,7 @@ import { Far } from '../parts/far'
 import { Text, useDraft } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
 import { Pick } from '../parts/pick'
-import { PdfButton, PrintButton } from '../parts/picture'
+import { FileButton, PrintButton } from '../parts/picture'
 import { go, type Place } from '../route'
 import { amount, day, useWords } from '../words/words'
 import { Form } from './form'
@@ -78,7 +78,7 @@ function One({ id }: { id: string }) {
             ))}
           </ul>
           {r.gaps.length > 0 && <><h2>{t.gaps}</h2><ul class="dashes" lang="en">{r.gaps.map((g, i) => <li key={i}><bdi>{g}</bdi></li>)}</ul></>}
-          <p class="acts"><PdfButton path={`/v1/recalls/${id}/report.pdf`} name={`recall-${id.slice(0, 8)}.pdf`}>{t.report}</PdfButton><PrintButton /></p>
+          <p class="acts"><FileButton path={`/v1/recalls/${id}/report.pdf`} name={`recall-${id.slice(0, 8)}.pdf`}>{t.report}</FileButton><PrintButton /></p>
         </>
       )}
       <Helper />

@@ -52,7 +52,7 @@ export function YesNoUnknown({ legend, value, onValue }: { legend: ComponentChil
     choices={[{ id: 'no', label: w.acts.form.no }, { id: 'yes', label: w.acts.form.yes }, { id: 'unknown', label: w.acts.form.unknown }]} />
 }
 
-export function Text({ label, value, onValue, long, kind }: { label: string; value: string; onValue: (v: string) => void; long?: boolean; kind?: 'text' | 'date' | 'time' }) {
+export function Text({ label, value, onValue, long, kind }: { label: string; value: string; onValue: (v: string) => void; long?: boolean; kind?: 'text' | 'date' | 'time' | 'datetime-local' }) {
   return (
     <label class="field">{label}
       {long

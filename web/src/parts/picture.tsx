@@ -1,7 +1,7 @@
 // A drawing of the service, shown from memory because a page may not load pictures with the phone's right to read.
 
-import { useEffect, useState } from 'preact/hooks'
-import { getBlob } from '../book/http'
+import { useEffect, useRef, useState } from 'preact/hooks'
+import { getBlob, getFile, Refused } from '../book/http'
 import { useBook } from '../book/state'
 import { useWords } from '../words/words'
 
@@ -21,26 +21,42 @@ export function Picture({ path, alt }: { path: string; alt: string }) {
   return url ? <div class="wide-picture" tabIndex={0} role="group" aria-label={alt}><img src={url} alt={alt} /></div> : <p role="status">{w.working}</p>
 }
 
-// PdfButton fetches a paper and hands it to the browser.
-export function PdfButton({ path, name, children }: { path: string; name: string; children: string }) {
+// FileButton fetches a paper and hands it to the browser. It says how much has come, and can be stopped.
+export function FileButton({ path, name, main, children }: { path: string; name: string; main?: boolean; children: string }) {
   const w = useWords()
   const { token } = useBook()
-  const [state, setState] = useState<'' | 'busy' | 'far'>('')
+  const [told, setTold] = useState('')
+  const [bytes, setBytes] = useState(-1)
+  const stop = useRef<AbortController>(null)
+  useEffect(() => () => stop.current?.abort(), [])
   const fetchIt = async () => {
-    setState('busy')
+    const now = stop.current = new AbortController()
+    setBytes(0)
+    setTold('')
     try {
-      const url = URL.createObjectURL(await getBlob(path, token))
-      const link = document.createElement('a')
-      link.href = url
-      link.download = name
-      link.click()
-      setTimeout(() => URL.revokeObjectURL(url), 60_000)
-      setState('')
-    } catch {
-      setState('far')
+      hand(await getFile(path, token, now.signal, setBytes), name)
+    } catch (e) {
+      setTold(now.signal.aborted ? '' : e instanceof Refused ? e.problem.detail : w.acts.form.online)
     }
+    setBytes(-1)
   }
-  return <><button type="button" disabled={state === 'busy'} onClick={() => void fetchIt()}>{state === 'busy' ? w.working : children}</button>{state === 'far' && <span role="alert">{w.acts.form.online}</span>}</>
+  return (
+    <span class="fetch">
+      <button type="button" class={main ? 'main' : ''} disabled={bytes >= 0} onClick={() => void fetchIt()}>{children}</button>
+      {bytes >= 0 && <><span role="status">{w.working} {bytes > 0 && `${Math.ceil(bytes / 1024)} kB`}</span><button type="button" onClick={() => stop.current?.abort()}>{w.acts.form.stop}</button></>}
+      {told && <span role="alert">{told}</span>}
+    </span>
+  )
+}
+
+// hand gives a file to the browser, which asks where it should go.
+export function hand(file: Blob, name: string): void {
+  const url = URL.createObjectURL(file)
+  const link = document.createElement('a')
+  link.href = url
+  link.download = name
+  link.click()
+  setTimeout(() => URL.revokeObjectURL(url), 60_000)
 }
 
 export function PrintButton() {

@@ -21,7 +21,7 @@ export const actsEn = {
     beds: 'Which beds?', need: 'Still to say: ', yes: 'Yes', no: 'No', unknown: 'Not known', none: 'none', optional: 'if known',
     pick: 'Pick', done: 'Done, write it down', tap: 'Which tap?', source: 'Which water?', tank: 'Tank or tub', noSource: 'The book knows no water source yet. The lead enters it at the desk.',
     write: 'Write it down', written: 'It is in the book.', waits: 'Written on this phone, waiting to be sent.', online: 'This needs a connection to the book.',
-    refused: 'The book refused it', again: 'Once more', amount: 'Amount',
+    refused: 'The book refused it', again: 'Once more', amount: 'Amount', stop: 'Stop',
   },
   careful: {
     seen: (what: string, day: string) => `${what}: seen on this bed on ${day}, as written on this phone. The book has not judged the bed with it yet.`,
@@ -132,7 +132,7 @@ export const actsEn = {
     which: 'Which buyer?', about: 'About what?', byCode: 'A code', byNumber: 'A paper’s number', byDay: 'A buyer and a day',
     code: 'Code on the label', number: 'Number of the paper', day: 'Day of delivery', question: 'In their words (if you like)',
     due: (day: string) => `due ${day}`, overdue: 'overdue',
-    packet: 'The packet', files: { pdf: 'To print (PDF)', xlsx: 'Table (XLSX)', zip: 'Files (CSV)' } as Record<string, string>,
+    packet: 'The packet', files: { pdf: 'To print (PDF)', xlsx: 'Table (XLSX)', zip: 'Files (CSV)' } as Record<string, string>, events: 'Tracking events (EPCIS)', until: 'To be answered by (24 hours when left out)',
     answer: 'What was answered', send: 'Written answer is out', need: { who: 'who asks', about: 'about what', which: 'which buyer' },
     gaps: 'What the book cannot tell', leadOnly: 'The lead or the owner answers.',
   },

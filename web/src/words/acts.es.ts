@@ -23,7 +23,7 @@ export const actsEs: typeof actsEn = {
     beds: '¿Qué camas?', need: 'Falta decir: ', yes: 'Sí', no: 'No', unknown: 'No se sabe', none: 'nada', optional: 'si se sabe',
     pick: 'Escoger', done: 'Listo, anotarlo', tap: '¿Qué llave?', source: '¿Qué agua?', tank: 'Tanque o tina', noSource: 'El libro todavía no conoce ninguna fuente de agua. El encargado la anota en el escritorio.',
     write: 'Anotarlo', written: 'Está en el libro.', waits: 'Anotado en este teléfono, por enviar.', online: 'Esto necesita conexión con el libro.',
-    refused: 'El libro lo rechazó', again: 'Otra vez', amount: 'Cantidad',
+    refused: 'El libro lo rechazó', again: 'Otra vez', amount: 'Cantidad', stop: 'Parar',
   },
   careful: {
     seen: (what, day) => `${what}: visto en esta cama el ${day}, según se anotó en este teléfono. El libro todavía no ha juzgado la cama con eso.`,
@@ -134,7 +134,7 @@ export const actsEs: typeof actsEn = {
     which: '¿Qué comprador?', about: '¿Sobre qué?', byCode: 'Un código', byNumber: 'El número de un papel', byDay: 'Un comprador y un día',
     code: 'Código de la etiqueta', number: 'Número del papel', day: 'Día de entrega', question: 'Con sus palabras (si quiere)',
     due: day => `para el ${day}`, overdue: 'vencido',
-    packet: 'El paquete', files: { pdf: 'Para imprimir (PDF)', xlsx: 'Tabla (XLSX)', zip: 'Archivos (CSV)' },
+    packet: 'El paquete', files: { pdf: 'Para imprimir (PDF)', xlsx: 'Tabla (XLSX)', zip: 'Archivos (CSV)' }, events: 'Eventos de rastreo (EPCIS)', until: 'Hay que responder antes de (24 horas si se deja vacío)',
     answer: 'Qué se respondió', send: 'La respuesta ya salió', need: { who: 'quién pregunta', about: 'sobre qué', which: 'qué comprador' },
     gaps: 'Lo que el libro no puede decir', leadOnly: 'Responde el encargado o el dueño.',
   },
