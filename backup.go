@@ -90,7 +90,9 @@ func (s settings) backupAll(ctx context.Context, ownerURL string, db *storage.DB
 // backupOne writes one copy, reads it back, and only then takes old ones away.
 func (s settings) backupOne(ctx context.Context, ownerURL string, db *storage.DB, farm uuid.UUID, b backups) error {
 	path := filepath.Join(b.dir, "book-"+farm.String()+"-"+db.Now().Format("20060102T150405.000000Z")+".zip")
-	if err := s.exportTo(ctx, db, farm, path); err != nil {
+	if _, err := db.ExportFile(ctx, farm, path, s.progress("copied")); err != nil {
+		os.Remove(path + storage.PartSuffix) // the next copy has another name and would not go on with this one
+		os.Remove(path + storage.MarkSuffix)
 		return err
 	}
 	f, size, err := openFile(path)
@@ -98,17 +100,28 @@ func (s settings) backupOne(ctx context.Context, ownerURL string, db *storage.DB
 		return err
 	}
 	defer f.Close()
-	v, err := storage.VerifyExport(f, size, "")
+	v, err := storage.VerifyExport(f, size, "", s.progress("read back"))
 	if err != nil {
 		return errors.Join(fmt.Errorf("the copy %s does not hold: %w", path, err), os.Remove(path))
 	}
 	if b.try {
-		if err := tryRestore(ctx, ownerURL, f, size, v); err != nil {
+		if err := s.tryRestore(ctx, ownerURL, f, size, v); err != nil {
 			return fmt.Errorf("the copy %s could not be restored: %w", path, err)
 		}
 	}
 	fmt.Fprintf(s.out, "farm %s: %d entries copied to %s, root %s\n", farm, v.Entries, path, v.Root)
-	return rotate(b.dir, farm, b.keep)
+	return errors.Join(sweepParts(b.dir, farm), rotate(b.dir, farm, b.keep))
+}
+
+// sweepParts takes away what copies that broke off have left. One that grew within the hour may be another program's.
+func sweepParts(dir string, farm uuid.UUID) error {
+	parts, err := filepath.Glob(filepath.Join(dir, "book-"+farm.String()+"-*Z.zip"+storage.PartSuffix+"*"))
+	for _, path := range parts {
+		if info, gone := os.Stat(path); gone == nil && time.Since(info.ModTime()) > time.Hour {
+			err = errors.Join(err, os.Remove(path))
+		}
+	}
+	return err
 }
 
 // rotate takes away all but the newest copies of a book. Files of other names are not ours.
@@ -126,15 +139,15 @@ func rotate(dir string, farm uuid.UUID, keep int) error {
 }
 
 // tryRestore restores a copy into a database made for it beside the others, reads every entry there, and drops it.
-func tryRestore(ctx context.Context, ownerURL string, f *os.File, size int64, want storage.Verified) error {
+func (s settings) tryRestore(ctx context.Context, ownerURL string, f *os.File, size int64, want storage.Verified) error {
 	scratch, drop, err := storage.Scratch(ctx, ownerURL)
 	if err != nil {
 		return err
 	}
-	return errors.Join(restoreInto(ctx, scratch, f, size, want), drop())
+	return errors.Join(s.restoreInto(ctx, scratch, f, size, want), drop())
 }
 
-func restoreInto(ctx context.Context, ownerURL string, f *os.File, size int64, want storage.Verified) error {
+func (s settings) restoreInto(ctx context.Context, ownerURL string, f *os.File, size int64, want storage.Verified) error {
 	if err := migrations.Apply(ctx, ownerURL); err != nil {
 		return err
 	}
@@ -143,10 +156,10 @@ func restoreInto(ctx context.Context, ownerURL string, f *os.File, size int64, w
 		return err
 	}
 	defer db.Close()
-	if _, err := db.Restore(ctx, f, size, nil); err != nil {
+	if _, err := db.Restore(ctx, f, size, s.progress("restored for a test")); err != nil {
 		return err
 	}
-	got, err := db.Verify(ctx, want.FarmID, nil)
+	got, err := db.Verify(ctx, want.FarmID, s.progress("verified"))
 	if err == nil && got != want {
 		err = fmt.Errorf("it came back as %d entries with root %s, not %d with %s", got.Entries, got.Root, want.Entries, want.Root)
 	}

@@ -9,6 +9,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -117,38 +118,38 @@ func farmOf(ctx context.Context, d *database, db *storage.DB, named string) (uui
 	return uuid.Nil, fmt.Errorf("say which farm with --farm ID; there are: %s", strings.Join(ids, ", "))
 }
 
-// export writes a book into a file. A file that breaks off is not left behind.
+// export writes a book into a file. One that broke off is gone on with.
 func (s settings) export(ctx context.Context, path, farm string) error {
 	return s.withDatabase(ctx, func(d *database, db *storage.DB) error {
 		id, err := farmOf(ctx, d, db, farm)
 		if err != nil {
 			return err
 		}
-		if err := s.exportTo(ctx, db, id, path); err != nil {
+		made, err := db.ExportFile(ctx, id, path, s.progress("exported"))
+		if made.Anew != "" {
+			s.log.Warn("the export began anew: an earlier one broke off and could not be gone on with", "why", made.Anew)
+		}
+		if made.WentOnFrom > 0 {
+			s.log.Info("an export that broke off was gone on with", "entries", made.Size, "whole_bytes", made.WentOnFrom)
+		}
+		if err != nil {
 			return err
 		}
-		fmt.Fprintf(s.out, "farm %s: exported to %s\n", id, path)
+		fmt.Fprintf(s.out, "farm %s: %d entries exported to %s, root %s\n", id, made.Size, path, made.Root)
 		return nil
 	})
 }
 
-// exportTo writes a book beside its place and moves it there when it is whole.
-func (s settings) exportTo(ctx context.Context, db *storage.DB, farm uuid.UUID, path string) error {
-	part := path + ".part"
-	f, err := os.OpenFile(part, os.O_CREATE|os.O_WRONLY|os.O_TRUNC, 0o600)
-	if err != nil {
-		return err
-	}
-	defer os.Remove(part) // gone already when all went well
-	if err := errors.Join(db.Export(ctx, farm, f, s.progress("exported")), f.Sync(), f.Close()); err != nil {
-		return err
-	}
-	return os.Rename(part, path)
-}
-
-// progress tells on the error stream how far a long command is.
+// progress tells on the error stream how far a long command is: after its first second, and then once a second.
 func (s settings) progress(verb string) func(done, total int64) {
-	return func(done, total int64) { s.log.Info(verb, "entries", done, "of", total) }
+	told := time.Now()
+	return func(done, total int64) {
+		if time.Since(told) < time.Second {
+			return
+		}
+		told = time.Now()
+		s.log.Info(verb, "entries", done, "of", total)
+	}
 }
 
 // restore reads an export into the database.
@@ -176,7 +177,7 @@ func (s settings) verifyFile(path, key string) error {
 		return err
 	}
 	defer f.Close()
-	v, err := storage.VerifyExport(f, size, key)
+	v, err := storage.VerifyExport(f, size, key, s.progress("verified"))
 	if err != nil {
 		return err
 	}
@@ -206,14 +207,14 @@ func (s settings) eachBook(ctx context.Context, command string) error {
 		var failed error
 		for _, farm := range farms {
 			if command == "rebuild" {
-				n, err := db.Rebuild(ctx, farm, nil)
+				n, err := db.Rebuild(ctx, farm, s.progress("rebuilt"))
 				if err == nil {
 					fmt.Fprintf(s.out, "farm %s: tables rebuilt from %d entries\n", farm, n)
 				}
 				failed = errors.Join(failed, inBook(farm, err))
 				continue
 			}
-			v, err := db.Verify(ctx, farm, nil)
+			v, err := db.Verify(ctx, farm, s.progress("verified"))
 			if err == nil {
 				fmt.Fprintf(s.out, "farm %s: %d entries hold, root %s\n", farm, v.Entries, v.Root)
 			}

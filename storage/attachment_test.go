@@ -195,7 +195,7 @@ func TestExportHoldsTheFiles(t *testing.T) {
 		}, "is not the one that was written down"},
 	} {
 		bad := rezipped(t, file, c.change)
-		_, err := storage.VerifyExport(bytes.NewReader(bad), int64(len(bad)), "")
+		_, err := storage.VerifyExport(bytes.NewReader(bad), int64(len(bad)), "", nil)
 		if err == nil || !strings.Contains(err.Error(), c.says) {
 			t.Errorf("%s: %v, want it to say %q", what, err, c.says)
 		}

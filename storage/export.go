@@ -48,84 +48,14 @@ var exportTime = time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // Export writes a farm's whole book, streaming.
 func (db *DB) Export(ctx context.Context, farm uuid.UUID, out io.Writer, progress func(done, total int64)) error {
-	options := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, BeginQuery: "begin isolation level repeatable read; " + setFarm(farm)}
-	return translate(pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
-		c, err := signCheckpoint(ctx, tx, farm)
-		if err != nil {
-			return err
-		}
-		z := zip.NewWriter(out)
-		files, err := fileHashes(ctx, tx, farm)
-		if err != nil {
-			return err
-		}
-		m := manifest{exportFormat, farm, strings.TrimPrefix(c.Origin, "croftmark/"), c.Size, c.Root, c.Verifier, len(files)}
-		head, err := json.MarshalIndent(m, "", "  ")
-		if err != nil {
-			return err
-		}
-		if err := writeZip(z, exportManifest, append(head, '\n')); err != nil {
-			return err
-		}
-		if err := writeZip(z, exportCheckpoint, []byte(c.Note)); err != nil {
-			return err
-		}
-		for _, part := range []struct {
-			name string
-			line func(entryRow) string
-			told func(done, total int64)
-		}{
-			{exportHashes, func(r entryRow) string { return base64.StdEncoding.EncodeToString(r.Hashes) }, nil},
-			{exportBook, func(r entryRow) string { return r.Leaf }, progress},
-		} {
-			lines, err := createZip(z, part.name)
-			if err != nil {
-				return err
-			}
-			if err := streamEntries(ctx, tx, farm, c.Size, lines, part.line, part.told); err != nil {
-				return err
-			}
-		}
-		if err := exportEach(ctx, tx, farm, files, z); err != nil {
-			return err
-		}
-		return z.Close()
-	}))
-}
-
-func createZip(z *zip.Writer, name string) (io.Writer, error) {
-	return z.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: exportTime})
-}
-
-func writeZip(z *zip.Writer, name string, content []byte) error {
-	w, err := createZip(z, name)
+	c, err := db.SignedCheckpoint(ctx, farm)
 	if err != nil {
 		return err
 	}
-	_, err = w.Write(content)
-	return err
-}
-
-func streamEntries(ctx context.Context, tx pgx.Tx, farm uuid.UUID, size int64, out io.Writer, line func(entryRow) string, progress func(done, total int64)) error {
-	w := bufio.NewWriterSize(out, 1<<16)
-	for after := int64(0); after < size; {
-		rows, err := entryRows(ctx, tx, farm, after, verifyPage)
-		if err != nil {
-			return err
-		}
-		if len(rows) == 0 {
-			return &BadEntry{after + 1, "missing"}
-		}
-		for _, r := range rows {
-			w.WriteString(line(r)) // bufio keeps the first error for Flush
-			w.WriteByte('\n')
-			after = r.Seq
-		}
-		if progress != nil {
-			progress(after, size)
-		}
-	}
-	return w.Flush()
+	return db.read(ctx, farm, func(tx pgx.Tx) error {
+		x := &exportWriter{ctx: ctx, tx: tx, farm: farm, page: verifyPage, zip: zip.NewWriter(out), told: progress}
+		return x.write(c)
+	})
 }
 
 // openedExport is an export whose manifest and signature were read; the entries are still to be.
@@ -273,7 +203,7 @@ func (o *openedExport) whole(tree *frontier) error {
 }
 
 // VerifyExport reads a whole export with nothing but what is in it and, if given, the public key that a paper carries.
-func VerifyExport(in io.ReaderAt, size int64, verifierKey string) (v Verified, err error) {
+func VerifyExport(in io.ReaderAt, size int64, verifierKey string, progress func(done, total int64)) (v Verified, err error) {
 	o, err := openExport(in, size)
 	if err != nil {
 		return v, err
@@ -281,7 +211,12 @@ func VerifyExport(in io.ReaderAt, size int64, verifierKey string) (v Verified, e
 	if verifierKey != "" && verifierKey != o.manifest.Verifier {
 		return v, fmt.Errorf("the export is signed by another key than the one given")
 	}
-	if err = o.each(func(*entryRow, *domain.Entry) error { return nil }); err == nil {
+	if err = o.each(func(row *entryRow, _ *domain.Entry) error {
+		if progress != nil && row.Seq%verifyPage == 0 {
+			progress(row.Seq, o.signed.Size)
+		}
+		return nil
+	}); err == nil {
 		err = o.eachFile(func(string, []byte) error { return nil })
 	}
 	return Verified{FarmID: o.manifest.FarmID, Entries: o.signed.Size, Root: o.signed.Root}, err

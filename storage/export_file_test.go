@@ -52,7 +52,7 @@ func TestExportRestoreExport(t *testing.T) {
 	t.Parallel()
 	s := richFarm(t)
 	first := export(t, s.field)
-	if v, err := storage.VerifyExport(bytes.NewReader(first), int64(len(first)), ""); err != nil || v.Entries == 0 {
+	if v, err := storage.VerifyExport(bytes.NewReader(first), int64(len(first)), "", nil); err != nil || v.Entries == 0 {
 		t.Fatalf("the export does not verify: %v", err)
 	}
 	before := s.dump()
@@ -143,7 +143,7 @@ func TestTamperedExportIsRefused(t *testing.T) {
 		"blank line": {func(l []string) []string { l[2] = l[2] + " "; return l }, 3},
 	} {
 		bad := rewritten(t, file, c.change)
-		_, err := storage.VerifyExport(bytes.NewReader(bad), int64(len(bad)), "")
+		_, err := storage.VerifyExport(bytes.NewReader(bad), int64(len(bad)), "", nil)
 		if c.entry < 0 {
 			c.entry = cut
 		}

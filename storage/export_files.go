@@ -1,7 +1,6 @@
 package storage
 
 import (
-	"archive/zip"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -21,31 +20,14 @@ import (
 // The files of an export: each is held to the hash by which an entry names it, so that a file can be neither left out,
 // changed nor added.
 
-// fileHashes lists the files of a farm in a fixed order.
-func fileHashes(ctx context.Context, tx pgx.Tx, farm uuid.UUID) ([]string, error) {
-	rows, err := tx.Query(ctx, `select encode(hash, 'hex') from attachment_files where farm_id = $1 order by hash`, farm)
+// fileHashes lists the files that the first entries of a farm's book name, in a fixed order.
+func fileHashes(ctx context.Context, tx pgx.Tx, farm uuid.UUID, entries int64) ([]string, error) {
+	rows, err := tx.Query(ctx, `select distinct leaf::jsonb -> 'body' ->> 'hash' from book_entries
+		where farm_id = $1 and seq <= $2 and kind = 'attachment' order by 1`, farm, entries)
 	if err != nil {
 		return nil, err
 	}
 	return pgx.CollectRows(rows, pgx.RowTo[string])
-}
-
-// exportEach writes the files one after the other. Pictures are packed already, so they are stored as they are.
-func exportEach(ctx context.Context, tx pgx.Tx, farm uuid.UUID, hashes []string, z *zip.Writer) error {
-	for _, hash := range hashes {
-		var content []byte
-		if err := tx.QueryRow(ctx, `select content from attachment_files where farm_id = $1 and hash = decode($2, 'hex')`, farm, hash).Scan(&content); err != nil {
-			return err
-		}
-		w, err := z.CreateHeader(&zip.FileHeader{Name: exportFiles + hash, Method: zip.Store, Modified: exportTime})
-		if err != nil {
-			return err
-		}
-		if _, err := w.Write(content); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // keep remembers which file an entry names.

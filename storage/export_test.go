@@ -3,6 +3,7 @@ package storage
 import (
 	"context"
 
+	"github.com/google/uuid"
 	"golang.org/x/mod/sumdb/tlog"
 
 	"croftmark/domain"
@@ -69,3 +70,8 @@ func WordedConstraints() []string {
 
 // Translate is how an error of the database is told to callers.
 func Translate(err error) error { return translate(err) }
+
+// ExportPages is ExportFile with pages of so many entries, and a note after each.
+func ExportPages(ctx context.Context, db *DB, farm uuid.UUID, path string, page int, progress func(done, total int64)) (Exported, error) {
+	return db.exportFile(ctx, farm, path, page, 1, progress)
+}

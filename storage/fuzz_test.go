@@ -81,10 +81,10 @@ func FuzzVerifyExport(f *testing.F) {
 	f.Add(strings.Replace(manifest, `"entries":2`, `"entries":-2`, 1), strings.Replace(note, "\n2\n", "\n-2\n", 1), book)
 	f.Fuzz(func(t *testing.T, m, n, b string) {
 		file := zipOf(t, "manifest.json", m, "checkpoint.txt", n, "book.jsonl", b)
-		if v, err := storage.VerifyExport(bytes.NewReader(file), int64(len(file)), verifier); err == nil && (b != book || v.Entries != 2) {
+		if v, err := storage.VerifyExport(bytes.NewReader(file), int64(len(file)), verifier, nil); err == nil && (b != book || v.Entries != 2) {
 			t.Errorf("another book verifies under the key: %q", b)
 		}
-		_, _ = storage.VerifyExport(bytes.NewReader(file), int64(len(file)), "")
+		_, _ = storage.VerifyExport(bytes.NewReader(file), int64(len(file)), "", nil)
 	})
 }
 
@@ -92,14 +92,14 @@ func FuzzVerifyExport(f *testing.F) {
 func FuzzExportFile(f *testing.F) {
 	manifest, note, book, _ := smallExport(f)
 	whole := zipOf(f, "manifest.json", manifest, "checkpoint.txt", note, "book.jsonl", book)
-	if _, err := storage.VerifyExport(bytes.NewReader(whole), int64(len(whole)), ""); err != nil {
+	if _, err := storage.VerifyExport(bytes.NewReader(whole), int64(len(whole)), "", nil); err != nil {
 		f.Fatalf("the seed does not verify: %v", err)
 	}
 	f.Add(whole)
 	f.Add(whole[:len(whole)/2])
 	f.Add([]byte("PK\x05\x06"))
 	f.Fuzz(func(t *testing.T, raw []byte) {
-		if v, err := storage.VerifyExport(bytes.NewReader(raw), int64(len(raw)), ""); err == nil && v.Root == "" {
+		if v, err := storage.VerifyExport(bytes.NewReader(raw), int64(len(raw)), "", nil); err == nil && v.Root == "" {
 			t.Error("verified without a root")
 		}
 	})

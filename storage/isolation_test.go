@@ -3,6 +3,7 @@ package storage_test
 import (
 	"bytes"
 	"encoding/json"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -96,6 +97,10 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 		},
 		"EndSession": func() error { return notFound(a.db.EndSession(ctx, a.actor, b.session.ID)) },
 		"Export":     func() error { return notFound(a.db.Export(ctx, uuid.Must(uuid.NewV7()), &bytes.Buffer{}, nil)) },
+		"ExportFile": func() error {
+			_, err := a.db.ExportFile(ctx, uuid.Must(uuid.NewV7()), filepath.Join(t.TempDir(), "book.zip"), nil)
+			return notFound(err)
+		},
 		"File": func() error {
 			_, err := a.db.File(r, b.only, false, true)
 			return notFound(err)
