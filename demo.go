@@ -307,8 +307,8 @@ func (p *player) save(name string, answer []byte) error {
 	return nil
 }
 
-// placeholder is {{today}}, {{today-120}}, {{today+7}} or {{NAME}}.
-var placeholder = regexp.MustCompile(`\{\{([a-z0-9.-]+?)([+-]\d+)?\}\}`)
+// placeholder is {{today}}, {{today-120}}, {{today+7}}, with an hour of the farm's day {{today-3 08:10}}, or {{NAME}}.
+var placeholder = regexp.MustCompile(`\{\{([a-z0-9.-]+?)([+-]\d+)?(?: (\d\d:\d\d))?\}\}`)
 
 func (p *player) fill(text string) (string, error) {
 	var unknown error
@@ -316,7 +316,13 @@ func (p *player) fill(text string) (string, error) {
 		parts := placeholder.FindStringSubmatch(match)
 		if parts[1] == "today" {
 			days, _ := strconv.Atoi(parts[2]) // empty is no days
-			return p.today.AddDays(days).String()
+			day := p.today.AddDays(days)
+			if parts[3] == "" {
+				return day.String()
+			}
+			at, err := time.ParseInLocation("2006-01-02 15:04", day.String()+" "+parts[3], p.zone)
+			unknown = errors.Join(unknown, err)
+			return at.Format(time.RFC3339)
 		}
 		id, ok := p.saved[parts[1]]
 		if !ok {

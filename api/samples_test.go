@@ -56,7 +56,7 @@ func (x *field) samples() map[string]string {
 
 	well := add("water-sources", fields{"name": "Well", "kind": "untreated-ground", "uses": []string{"washing"}})
 	add("water-tests", fields{"source_id": well, "sampled_at": "2026-06-01T08:00:00-04:00", "analyte": "generic E. coli",
-		"result": fields{"qualifier": "<", "value": "1", "unit": "MPN/100mL"}, "method": "Colilert", "lab": "Test lab"})
+		"result": fields{"qualifier": "<", "value": "1", "unit": "MPN/100mL"}, "method": "SM 9223 B", "lab": "Test lab"})
 	add("water-changes", fields{"source_id": well, "at": "2026-06-02T08:00:00-04:00", "kind": "treated-ground"})
 	add("water-certificates", fields{"source_id": well, "issued_on": "2026-01-05", "document": "Yearly report"})
 	add("water-inspections", fields{"source_id": well, "made_on": "2026-03-05", "findings": "Cap tight."})

@@ -97,8 +97,8 @@ func samplePacket() *domain.Packet {
 			{Lot: lotSpinach, Use: "irrigation-touching", Tap: "field hydrant", At: at(12, 6, 0), Verdict: domain.Clear},
 			{Lot: packSpinach, Use: "washing", Tap: "wash tap", At: at(15, 12, 50), Verdict: domain.Ask, Reasons: []string{"The sample of 2026-06-14 has no result yet."}}},
 			Tests: []domain.PacketWaterTest{
-				{SampledAt: at(1, 8, 0), Tap: "wash tap", Analyte: "generic E. coli", Result: "< 1 MPN/100mL", Method: "Colilert-18", Lab: "Piedmont Water Lab"},
-				{SampledAt: at(14, 8, 0), Tap: "wash tap", Analyte: "generic E. coli", Method: "Colilert-18", Lab: "Piedmont Water Lab"}}}},
+				{SampledAt: at(1, 8, 0), Tap: "wash tap", Analyte: "generic E. coli", Result: "< 1 MPN/100mL", Method: "SM 9223 B", Lab: "Piedmont Water Lab"},
+				{SampledAt: at(14, 8, 0), Tap: "wash tap", Analyte: "generic E. coli", Method: "SM 9223 B", Lab: "Piedmont Water Lab"}}}},
 		Handling: []domain.PacketHandling{
 			{ID: uid(71), Lot: lotSpinach, Kind: domain.CoolingKind, Method: "cold water", At: at(15, 7, 5), Until: at(15, 7, 35), Place: "120 Hollow Road, Marlow Notch, VT 05999", TempIn: q("68", "degF"), TempOut: q("38.3", "degF"), Water: "Well 1", DoneBy: "LT", Reference: domain.Reference{Type: "cooler log", Number: "CL-0615-1"}, Entry: 403},
 			{ID: uid(72), Lot: packSpinach, Kind: "washing", Method: "tank 1, double wash", At: at(15, 12, 50), Water: "Well 1", DoneBy: "SR", Entry: 408},

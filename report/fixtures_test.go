@@ -141,7 +141,7 @@ func well(t testing.TB) domain.WaterFacts {
 	n := byte(101)
 	test := func(when time.Time, tap, qualifier, value string) {
 		x := domain.WaterTest{ID: id(n), SourceID: id(100), Tap: tap, SampledAt: when, StartedAt: when.Add(5 * time.Hour), ReportedAt: when.Add(50 * time.Hour),
-			Analyte: "generic E. coli", Method: "Colilert-18", Lab: "Piedmont Water Lab", Habits: domain.Habits{DoneBy: maria}}
+			Analyte: "generic E. coli", Method: "SM 9223 B", Lab: "Piedmont Water Lab", Habits: domain.Habits{DoneBy: maria}}
 		if value != "" {
 			x.Result = &domain.WaterResult{Qualifier: qualifier, Value: decimal.RequireFromString(value), Unit: "MPN/100mL"}
 		} else {

@@ -45,7 +45,9 @@ with lost as materialized (` + lostCrateUses + `
 	union all ` + logCleans + ` and m.place = any(array(select place from mine)) and m.at between (select first from span) and (select last from span)
 	union all select * from lost
 )
-select distinct on (o.lot_id) o.lot_id, o.how, o.at, o.place like 'lost label %'
+select distinct on (o.lot_id) o.lot_id, o.how, o.at, o.place like 'lost label %',
+	coalesce((select min(c.code) from lot_edges e join lots c on c.farm_id = $1 and c.id = e.child_id
+		where e.farm_id = $1 and e.parent_id = o.lot_id and e.child_id = any($2)), '')
 from mine s join near o on o.place = s.place and not o.clean and o.at between s.at - make_interval(days => $3) and s.at + make_interval(days => $3)
 where not o.lot_id = any($2) and not exists (select from near c where c.clean and c.place = s.place and c.at between least(s.at, o.at) and greatest(s.at, o.at))
 order by o.lot_id, o.at`
@@ -62,6 +64,7 @@ func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLo
 		How  string
 		At   time.Time
 		Lost bool
+		Into string // the lot of the scope that some of it went into
 	}
 	found, err := pgx.CollectRows(rows, pgx.RowToStructByPos[contact])
 	if err != nil || len(found) == 0 {
@@ -76,6 +79,9 @@ func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLo
 		ids[i] = c.Lot
 		if how[c.Lot] = c.How; !c.Lost {
 			how[c.Lot] += " on " + domain.DateIn(c.At, zone).String() + ", with no clean between on record"
+		}
+		if c.Into != "" {
+			how[c.Lot] = "some of it went into lot " + c.Into + "; " + how[c.Lot]
 		}
 	}
 	lots, err := recallLots(r, tx, ids, ids)

@@ -20,6 +20,10 @@ type handledRecord struct {
 // handledWords say what somebody did with a lot; other uses of water do not handle the lot itself.
 var handledWords = map[domain.WaterUse]string{domain.UseWashing: "washed", domain.UseCooling: "cooled", domain.UseIce: "iced", domain.UseHarvest: "handled at harvest"}
 
+// coldWith names what took the heat out. Icing is cooling as much as cold water is: 21 CFR 1.1310 counts hydrocooling,
+// icing, forced air and vacuum among it [memory].
+var coldWith = map[domain.WaterUse]string{domain.UseCooling: "cold water", domain.UseIce: "ice"}
+
 // handledRecords reads the records behind what was washed and cooled, in one statement.
 func (b *packetBuilder) handledRecords() (map[uuid.UUID]handledRecord, error) {
 	var ids []uuid.UUID
@@ -71,14 +75,14 @@ func (b *packetBuilder) fillHandling() error {
 
 // handling writes one use of water as a step of the way of a lot. A packing run is told of with its lot as well.
 func (b *packetBuilder) handling(l tracedLot, touch domain.WaterTouch, x handledRecord, water string) {
-	how := x.Tank
-	if touch.Use == domain.UseCooling {
-		how = strings.TrimSuffix("cold water, "+x.Tank, ", ")
+	kind, how := string(touch.Use), x.Tank
+	if with := coldWith[touch.Use]; with != "" {
+		kind, how = domain.CoolingKind, strings.TrimSuffix(with+", "+x.Tank, ", ")
 	}
 	if did := handledWords[touch.Use]; touch.Record.Kind == "handling" && x.By != uuid.Nil && did != "" {
 		b.handled([]uuid.UUID{x.By}, did, domain.DateIn(touch.From, b.p.Zone()))
 	}
-	b.p.Handling = append(b.p.Handling, domain.PacketHandling{ID: touch.Record.ID, Lot: l.Code, Kind: string(touch.Use), Method: how, At: touch.From,
+	b.p.Handling = append(b.p.Handling, domain.PacketHandling{ID: touch.Record.ID, Lot: l.Code, Kind: kind, Method: how, At: touch.From,
 		Until: touch.To, Water: water, DoneBy: b.people[x.By], Entry: x.Seq})
 }
 

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/uuid"
+
 	"croftmark/domain"
 	"croftmark/storage"
 )
@@ -99,5 +101,16 @@ func TestPacketFiles(t *testing.T) {
 	mustBe(t, err)
 	if len(p.Files) != 0 || p.Withheld.Files != 2 || strings.Contains(string(raw), shot.Hash) || strings.Contains(string(raw), certificate.Hash) {
 		t.Errorf("a buyer is told of %d files, %d withheld", len(p.Files), p.Withheld.Files)
+	}
+}
+
+// Icing before packing is cooling, a critical tracking event (21 CFR 1.1310 and 1.1325(b); the word in 1.1310 [memory]).
+func TestPacketTellsIcingAsCooling(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	s.write(&domain.Handling{Use: domain.UseIce, SourceID: s.well(), Tank: "tote 2", LotIDs: []uuid.UUID{s.lots[0].ID}, StartedAt: at("2026-06-05", 9)})
+	packet := s.ask("State inspector", uuid.Nil, domain.TraceStart{Lot: s.lots[0].Code})
+	if len(packet.Handling) != 1 || packet.Handling[0].Kind != domain.CoolingKind || packet.Handling[0].Method != "ice, tote 2" {
+		t.Errorf("handling %+v", packet.Handling)
 	}
 }

@@ -198,3 +198,30 @@ func TestPossibleContactIsToldApart(t *testing.T) {
 		t.Errorf("with a crate without a label: %v", told)
 	}
 }
+
+// A lot that went into the recalled one in part is told as its parent, beside the tank that both were in.
+func TestPossibleContactNamesAParent(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	well := s.well()
+	s.write(s.sample(well, "", at("2026-06-01", 8), "<1"))
+	for _, lot := range s.lots[:2] {
+		s.write(&domain.Handling{Use: domain.UseWashing, SourceID: well, Tank: "dunk", LotIDs: []uuid.UUID{lot.ID}, StartedAt: at("2026-06-05", 9)})
+	}
+	pack := &domain.PackLot{PackedAt: at("2026-06-05", 10), Product: "bunches", Quantity: domain.Q("5", "lb"), Tank: "dunk",
+		From: []domain.PackFrom{{Lot: s.lots[0].Code, Quantity: domain.Q("5", "lb")}}}
+	s.write(pack)
+	drill := &domain.Recall{Start: domain.TraceStart{Lot: pack.Code}, Drill: true, Reason: "yearly drill"}
+	s.write(drill)
+	got, err := s.db.Recall(s.reading(), drill.ID)
+	mustBe(t, err)
+	how := map[string]string{}
+	for _, l := range got.Possible {
+		how[l.Code] = l.How
+	}
+	const tank = "shared dunk on 2026-06-05, with no clean between on record"
+	want := map[string]string{s.lots[0].Code: "some of it went into lot " + pack.Code + "; " + tank, s.lots[1].Code: tank}
+	if !maps.Equal(how, want) {
+		t.Errorf("possible contact %v, want %v", how, want)
+	}
+}
