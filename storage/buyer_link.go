@@ -86,13 +86,12 @@ func (db *DB) NewBuyerAddress(r Reading, link uuid.UUID) (string, domain.BuyerLi
 	}
 	secret := randomKey(addressLength)
 	hash := sha256.Sum256([]byte(secret))
-	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(r.Farm)}
-	err = pgx.BeginTxFunc(r.Ctx, db.pool, options, func(tx pgx.Tx) error {
+	err = db.access(r.Ctx, r.Farm, func(tx pgx.Tx) error {
 		_, err := tx.Exec(r.Ctx, `insert into buyer_addresses (farm_id, link_id, hash, made_at) values ($1, $2, $3, $4)
 			on conflict (farm_id, link_id) do update set hash = excluded.hash, made_at = excluded.made_at`, r.Farm, link, hash[:], db.instant())
 		return err
 	})
-	return secret, l, translate(err)
+	return secret, l, err
 }
 
 // openLink reads a link that still opens: neither void nor past its last day. What does not open is not found.

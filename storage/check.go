@@ -2,6 +2,7 @@ package storage
 
 import (
 	"context"
+	"strconv"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -27,20 +28,32 @@ type Checked struct {
 	domain.Judgement
 }
 
-// pairSQL finds the plantings that stand in beds in force on a day: of one bed, of one planting, or of the whole farm.
-const pairSQL = `
+// pairSQL finds the plantings that stand in beds in force on a day: of one bed, of one planting, or of the whole farm. Each
+// is a statement of its own, so that the plan that is kept for it goes by the id.
+func pairSQL(bed, planting uuid.UUID) (sql string, args []any) {
+	sql = pairsOnFarm
+	narrow := func(column string, id uuid.UUID) {
+		if id != uuid.Nil {
+			args = append(args, id)
+			sql += " and " + column + " = $" + strconv.Itoa(len(args)+2)
+		}
+	}
+	narrow("pb.bed_id", bed)
+	narrow("p.id", planting)
+	return sql + " order by b.name, p.id", args
+}
+
+const pairsOnFarm = `
 select p.id, pb.bed_id from plantings p
 join planting_beds pb on pb.farm_id = p.farm_id and pb.planting_id = p.id
 join beds b on b.farm_id = p.farm_id and b.id = pb.bed_id
-where p.farm_id = $1 and ($2::uuid is null or pb.bed_id = $2) and ($3::uuid is null or p.id = $3)
-	and p.planted_on <= $4 and (p.ended_on is null or p.ended_on >= $4)
-	and b.valid_from <= $4 and (b.valid_to is null or b.valid_to > $4)
-order by b.name, p.id`
+where p.farm_id = $1 and p.planted_on <= $2 and (p.ended_on is null or p.ended_on >= $2)
+	and b.valid_from <= $2 and (b.valid_to is null or b.valid_to > $2)`
 
 // HarvestCheck judges every planting that stands on a day, in one bed, of one planting, or on the whole farm. Two
 // statements load all it needs, whatever the size of the book or the number of beds.
 func (db *DB) HarvestCheck(r Reading, bed, planting uuid.UUID, on domain.Date) (out []Checked, err error) {
-	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+	err = db.readWith(r.Ctx, r.Farm, planOnce, func(tx pgx.Tx) error {
 		out, err = harvestCheck(r, tx, bed, planting, on)
 		return err
 	})
@@ -50,7 +63,8 @@ func (db *DB) HarvestCheck(r Reading, bed, planting uuid.UUID, on domain.Date) (
 type bedPlanting struct{ Planting, Bed uuid.UUID }
 
 func harvestCheck(r Reading, tx pgx.Tx, bed, planting uuid.UUID, on domain.Date) ([]Checked, error) {
-	rows, err := tx.Query(r.Ctx, pairSQL, r.Farm, nullID(bed), nullID(planting), on)
+	sql, args := pairSQL(bed, planting)
+	rows, err := tx.Query(r.Ctx, sql, append([]any{r.Farm, on}, args...)...)
 	if err != nil {
 		return nil, err
 	}

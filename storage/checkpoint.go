@@ -25,12 +25,11 @@ type SignedCheckpoint struct {
 
 // SignedCheckpoint signs the state of the book now and keeps the note. The same state is signed once.
 func (db *DB) SignedCheckpoint(ctx context.Context, farm uuid.UUID) (c SignedCheckpoint, err error) {
-	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(farm)}
-	err = pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
+	err = db.transact(ctx, farm, "begin", planEach, nil, func(tx pgx.Tx) error {
 		c, err = signCheckpoint(ctx, tx, farm)
 		return err
 	})
-	return c, translate(err)
+	return c, err
 }
 
 func signCheckpoint(ctx context.Context, tx pgx.Tx, farm uuid.UUID) (c SignedCheckpoint, err error) {

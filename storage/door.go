@@ -4,7 +4,6 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"time"
 
 	"github.com/google/uuid"
@@ -75,19 +74,36 @@ type writing struct {
 // strictly sequential, so "manure was spread yesterday" and "we cut this bed today" cannot slip past each other; farms
 // do not wait for one another.
 func (db *DB) write(ctx context.Context, actor Actor, mark *domain.RequestMark, fn func(*writing) error) (replayed *domain.Entry, err error) {
-	// What is read after the lock is read in a new snapshot, so it holds everything the farm's previous writer committed.
-	return db.writeAt(ctx, "select 1 from book_heads where farm_id = '"+actor.FarmID.String()+"' for update", actor, mark, fn)
+	return db.writeAt(ctx, lockSQL, []any{actor.FarmID}, actor, mark, fn)
 }
 
-// writeAt takes the head of the book by a statement that locks it. It is one round trip: begin, name the farm for
-// row-level security, and wait for the lock.
-func (db *DB) writeAt(ctx context.Context, head string, actor Actor, mark *domain.RequestMark, fn func(*writing) error) (replayed *domain.Entry, err error) {
+// lockSQL waits until nobody else writes to the farm's book.
+const lockSQL = `select from book_heads where farm_id = $1 for update`
+
+// openSQL reads the end of the book, the farm, and the entry this request made earlier, if it did.
+const openSQL = `select h.seq, h.frontier, h.farm_key, r.body,
+		(select e.leaf from book_entries e where e.farm_id = h.farm_id and e.request_key = $2 and $2 <> '')
+	from book_heads h left join records r on r.farm_id = h.farm_id and r.id = h.farm_id
+	where h.farm_id = $1`
+
+// writeAt takes the head of the book by a statement that locks it. To begin, to wait for the lock, and to read the end of
+// the book is one trip; the last statements of a write and its commit are another. What is read after the lock is read in
+// a new snapshot, so it holds everything the farm's previous writer committed.
+func (db *DB) writeAt(ctx context.Context, head string, args []any, actor Actor, mark *domain.RequestMark, fn func(*writing) error) (replayed *domain.Entry, err error) {
 	w := &writing{ctx: ctx, actor: actor, mark: mark}
-	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(actor.FarmID) + "; " + head}
-	err = pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
+	key := ""
+	if mark != nil {
+		key = mark.Key
+	}
+	var end opened
+	first := func(batch *pgx.Batch) {
+		batch.Queue(head, args...)
+		batch.Queue(openSQL, actor.FarmID, key).QueryRow(end.scan)
+	}
+	err = db.transact(ctx, actor.FarmID, "begin", planOnce, first, func(tx pgx.Tx) error {
 		w.tx = tx
 		w.now = db.instant()
-		prior, err := w.open()
+		prior, err := w.open(&end)
 		if err != nil {
 			return err
 		}
@@ -100,39 +116,42 @@ func (db *DB) writeAt(ctx context.Context, head string, actor Actor, mark *domai
 		}
 		return w.flush()
 	})
-	return replayed, translate(err)
+	return replayed, err
 }
 
-// open reads the end of the book, the farm, and the entry this request made earlier, if it did.
-func (w *writing) open() (prior *domain.Entry, err error) {
-	key := ""
-	if w.mark != nil {
-		key = w.mark.Key
-	}
-	var size int64
-	var packed, farm []byte
-	var leaf *string
-	var farmKey string
-	err = w.tx.QueryRow(w.ctx, `select h.seq, h.frontier, h.farm_key, r.body,
-			(select e.leaf from book_entries e where e.farm_id = h.farm_id and e.request_key = $2 and $2 <> '')
-		from book_heads h left join records r on r.farm_id = h.farm_id and r.id = h.farm_id
-		where h.farm_id = $1`, w.actor.FarmID, key).Scan(&size, &packed, &farmKey, &farm, &leaf)
+// opened is what openSQL gives.
+type opened struct {
+	found        bool
+	size         int64
+	packed, farm []byte
+	key          string
+	leaf         *string
+}
+
+func (o *opened) scan(row pgx.Row) error {
+	err := row.Scan(&o.size, &o.packed, &o.key, &o.farm, &o.leaf)
 	if err == pgx.ErrNoRows {
+		return nil
+	}
+	o.found = err == nil
+	return err
+}
+
+// open takes the end of the book, and the entry this request made earlier, if it did.
+func (w *writing) open(end *opened) (prior *domain.Entry, err error) {
+	if !end.found {
 		return nil, domain.NotFound("farm", w.actor.FarmID.String())
 	}
-	if err != nil {
+	if w.head, err = readFrontier(end.size, end.packed); err != nil {
 		return nil, err
 	}
-	if w.head, err = readFrontier(size, packed); err != nil {
+	if err := w.setFarm(end.farm); err != nil {
 		return nil, err
 	}
-	if err := w.setFarm(farm); err != nil {
-		return nil, err
-	}
-	if leaf == nil {
+	if end.leaf == nil {
 		return nil, nil
 	}
-	return w.sameRequest(*leaf)
+	return w.sameRequest(*end.leaf)
 }
 
 // setFarm takes the farm's record, from which zone and day follow. The first entry of a book has none yet.
@@ -224,7 +243,7 @@ func (w *writing) dateEntry(e *domain.Entry) {
 	e.DeviceAt = e.DeviceAt.Truncate(time.Microsecond)
 }
 
-// flush writes what has gathered. The entries and the new end of the book go in one statement, last of all.
+// flush writes what has gathered and commits. The entries and the new end of the book go in one statement, last of all.
 func (w *writing) flush() error {
 	if len(w.rows) == 0 {
 		if w.quiet {
@@ -245,16 +264,16 @@ func (w *writing) flush() error {
 		seqs[i], ids[i], kinds[i], recordIDs[i] = r.Seq, r.ID, r.Kind, r.RecordID
 		keys[i], leaves[i], hashes[i] = r.RequestKey, r.Leaf, r.Hashes
 	}
-	w.queue.Queue(`with head as (
-			update book_heads set seq = $2, frontier = $3 where farm_id = $1 and seq = $4 returning farm_id)
-		insert into book_entries (farm_id, `+entryColumns+`)
-		select head.farm_id, e.* from head,
-			unnest($5::bigint[], $6::uuid[], $7::text[], $8::uuid[], $9::text[], $10::text[], $11::bytea[])
-			as e (seq, id, kind, record_id, request_key, leaf, hashes)`,
-		w.actor.FarmID, w.head.size, w.head.pack(), seqs[0]-1, seqs, ids, kinds, recordIDs, keys, leaves, hashes,
-	).Exec(func(tag pgconn.CommandTag) error {
-		if int(tag.RowsAffected()) != n {
-			return fmt.Errorf("the end of the book moved while it was locked")
+	// A head that moved while it was locked, which can't be, breaks the primary key of the book and commits nothing.
+	w.queue.Queue(`with entries as (
+			insert into book_entries (farm_id, `+entryColumns+`)
+			select $1, e.* from unnest($4::bigint[], $5::uuid[], $6::text[], $7::uuid[], $8::text[], $9::text[], $10::bytea[])
+				as e (seq, id, kind, record_id, request_key, leaf, hashes))
+		update book_heads set seq = $2, frontier = $3 where farm_id = $1`,
+		w.actor.FarmID, w.head.size, w.head.pack(), seqs, ids, kinds, recordIDs, keys, leaves, hashes)
+	w.queue.Queue("commit").Exec(func(tag pgconn.CommandTag) error {
+		if tag.String() != "COMMIT" {
+			return pgx.ErrTxCommitRollback
 		}
 		return nil
 	})

@@ -79,21 +79,35 @@ func TestDoorCancelledBeforeCommit(t *testing.T) {
 	f.nothingStayed(before)
 }
 
-// atStatement does something when the first statement with these words is about to be sent.
+// atStatement does something when the first statement with these words is about to be sent, by itself or as the last of a
+// batch.
 type atStatement struct {
 	words string
 	do    func(*pgx.Conn)
 }
 
 func (a *atStatement) TraceQueryStart(ctx context.Context, conn *pgx.Conn, data pgx.TraceQueryStartData) context.Context {
-	if do := a.do; do != nil && data.SQL == a.words {
-		a.do = nil
-		do(conn)
-	}
+	a.see(conn, data.SQL)
 	return ctx
 }
 
 func (a *atStatement) TraceQueryEnd(context.Context, *pgx.Conn, pgx.TraceQueryEndData) {}
+
+func (a *atStatement) TraceBatchStart(ctx context.Context, conn *pgx.Conn, data pgx.TraceBatchStartData) context.Context {
+	all := data.Batch.QueuedQueries
+	a.see(conn, all[len(all)-1].SQL)
+	return ctx
+}
+
+func (a *atStatement) TraceBatchQuery(context.Context, *pgx.Conn, pgx.TraceBatchQueryData) {}
+func (a *atStatement) TraceBatchEnd(context.Context, *pgx.Conn, pgx.TraceBatchEndData)     {}
+
+func (a *atStatement) see(conn *pgx.Conn, sql string) {
+	if do := a.do; do != nil && sql == a.words {
+		a.do = nil
+		do(conn)
+	}
+}
 
 func TestDoorCancelledAtCommit(t *testing.T) {
 	t.Parallel()

@@ -230,8 +230,7 @@ func (db *DB) Restore(ctx context.Context, in io.ReaderAt, size int64, progress 
 		return v, err
 	}
 	farm := o.manifest.FarmID
-	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(farm)}
-	err = pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
+	err = db.transact(ctx, farm, "begin", planOnce, nil, func(tx pgx.Tx) error {
 		if _, err := tx.Exec(ctx, `insert into book_heads (farm_id, farm_key, seq, frontier) values ($1, $2, 0, '')`, farm, o.manifest.FarmKey); err != nil {
 			return err
 		}
@@ -267,5 +266,5 @@ func (db *DB) Restore(ctx context.Context, in io.ReaderAt, size int64, progress 
 		}
 		return x.send()
 	})
-	return Verified{FarmID: farm, Entries: o.signed.Size, Root: o.signed.Root}, translate(err)
+	return Verified{FarmID: farm, Entries: o.signed.Size, Root: o.signed.Root}, err
 }

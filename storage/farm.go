@@ -26,8 +26,8 @@ func (db *DB) OpenFarm(ctx context.Context, farm *domain.Farm, owner *domain.Per
 	owner.Role = domain.Owner
 	actor := Actor{FarmID: farm.ID, PersonID: owner.ID, Role: domain.Owner}
 	// The empty book is made in the same transaction, so a farm that is refused leaves nothing. Id and key are ours.
-	head := "insert into book_heads (farm_id, farm_key, seq, frontier) values ('" + farm.ID.String() + "', '" + farm.Key + "', 0, '')"
-	_, err = db.writeAt(ctx, head, actor, nil, func(w *writing) error {
+	const head = "insert into book_heads (farm_id, farm_key, seq, frontier) values ($1, $2, 0, '')"
+	_, err = db.writeAt(ctx, head, []any{farm.ID, farm.Key}, actor, nil, func(w *writing) error {
 		if err := w.setZone(farm.TimeZone); err != nil {
 			return err
 		}

@@ -137,10 +137,25 @@ func loadGround(ctx context.Context, tx pgx.Tx, farm uuid.UUID, beds, plantings 
 // loadFacts loads the facts for judging beds and lots. Irrigation is looked at as far back as any judgement asks, with a
 // day to spare on either side for the farm's zone.
 func loadFacts(ctx context.Context, tx pgx.Tx, farm uuid.UUID, a asked) (*domain.GroundFacts, error) {
+	return scanFacts(tx.QueryRow(ctx, groundSQL, a.args(farm)...))
+}
+
+// askGround is loadFacts in the next trip.
+func (w *writing) askGround(a asked, into **domain.GroundFacts) {
+	w.queue.Queue(groundSQL, a.args(w.actor.FarmID)...).QueryRow(func(row pgx.Row) (err error) {
+		*into, err = scanFacts(row)
+		return err
+	})
+}
+
+func (a asked) args(farm uuid.UUID) []any {
+	return []any{farm, a.beds, a.plantings, a.first, a.last, a.lots,
+		a.first.AddDays(-domain.IrrigationLooksBack - 1).Time(), a.last.AddDays(2).Time(), domain.ReadingSpeaksOn, domain.ReadingSpeaksBack}
+}
+
+func scanFacts(row pgx.Row) (*domain.GroundFacts, error) {
 	var rawFarm, rawBeds, rawBelow, rawPlots, rawPlantings, rawExposures, rawPauses, rawHolds, rawSources, rawTouches []byte
-	err := tx.QueryRow(ctx, groundSQL, farm, a.beds, a.plantings, a.first, a.last, a.lots,
-		a.first.AddDays(-domain.IrrigationLooksBack-1).Time(), a.last.AddDays(2).Time(), domain.ReadingSpeaksOn, domain.ReadingSpeaksBack).Scan(
-		&rawFarm, &rawBeds, &rawBelow, &rawPlots, &rawPlantings, &rawExposures, &rawPauses, &rawHolds, &rawSources, &rawTouches)
+	err := row.Scan(&rawFarm, &rawBeds, &rawBelow, &rawPlots, &rawPlantings, &rawExposures, &rawPauses, &rawHolds, &rawSources, &rawTouches)
 	if err != nil {
 		return nil, err
 	}

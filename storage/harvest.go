@@ -41,14 +41,15 @@ func (x index) disposal(r *domain.Disposal) error {
 // recordHarvest is the write the whole book is for: judge, and either make the lot or keep the refused attempt as
 // evidence. refusal is not an error of the transaction: the attempt is committed.
 func (w *writing) recordHarvest(lot *domain.HarvestLot) (out Written, refusal *domain.Error, err error) {
+	// What is asked here comes in the trip that loads what the lot names.
+	var facts *domain.GroundFacts
+	w.askGround(asked{beds: lot.BedIDs, plantings: []uuid.UUID{lot.PlantingID}, first: lot.FirstDay(), last: lot.LastDay()}, &facts)
+	var trained []domain.Trained
+	w.askTraining(lot.FirstDay(), lot.Crew, lot.DoneBy, &trained)
 	if err := w.checkHarvest(lot, nil); err != nil {
 		return out, nil, err
 	}
 	if err := w.checkHabits(lot); err != nil {
-		return out, nil, err
-	}
-	facts, err := loadGround(w.ctx, w.tx, w.actor.FarmID, lot.BedIDs, []uuid.UUID{lot.PlantingID}, lot.FirstDay(), lot.LastDay())
-	if err != nil {
 		return out, nil, err
 	}
 	// The beds in the order of the table, as when it is judged again: the same facts give the same words.
@@ -81,9 +82,8 @@ func (w *writing) recordHarvest(lot *domain.HarvestLot) (out Written, refusal *d
 	if err != nil {
 		return out, nil, err
 	}
-	untrained, err := w.trainingWarnings(&facts.Plantings[lot.PlantingID].Crop, lot.FirstDay(), lot.Crew, out.Stamp.DoneBy)
-	out.Warnings = append(out.Warnings, untrained...)
-	return out, nil, err
+	out.Warnings = append(out.Warnings, w.trainingWarnings(&facts.Plantings[lot.PlantingID].Crop, lot.FirstDay(), trained)...)
+	return out, nil, nil
 }
 
 // checkHarvest checks the lot against the book. was is the lot before a correction: people it named then may have left

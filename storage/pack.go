@@ -105,8 +105,12 @@ func (w *writing) recordPack(p *domain.PackLot) (out Written, err error) {
 	if err := w.checkHabits(p); err != nil {
 		return out, err
 	}
-	water, err := loadFacts(w.ctx, w.tx, w.actor.FarmID, asked{beds: []uuid.UUID{}, lots: []uuid.UUID{p.ID}, first: w.today, last: w.today})
-	if err != nil {
+	var water *domain.GroundFacts
+	w.askGround(asked{beds: []uuid.UUID{}, lots: []uuid.UUID{p.ID}, first: w.today, last: w.today}, &water)
+	var trained []domain.Trained
+	day := domain.DateIn(p.PackedAt, w.zone)
+	w.askTraining(day, p.Packers, p.DoneBy, &trained)
+	if err := w.index().send(); err != nil {
 		return out, err
 	}
 	if p.WaterSourceID != uuid.Nil {
@@ -141,11 +145,7 @@ func (w *writing) recordPack(p *domain.PackLot) (out Written, err error) {
 			out.Warnings = append(out.Warnings, r.Text)
 		}
 	}
-	untrained, err := w.trainingWarnings(nil, out.DoneOn, p.Packers, out.Stamp.DoneBy)
-	if err != nil {
-		return out, err
-	}
-	out.Warnings = append(out.Warnings, untrained...)
+	out.Warnings = append(out.Warnings, w.trainingWarnings(nil, day, trained)...)
 	return out, w.index().packLot(p, out.Seq)
 }
 

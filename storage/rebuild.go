@@ -29,8 +29,8 @@ func (x index) planAnew(seq int64) error {
 
 // Rebuild empties a farm's tables and fills them from its book, in one transaction. The book itself is only read.
 func (db *DB) Rebuild(ctx context.Context, farm uuid.UUID, progress func(done, total int64)) (n int64, err error) {
-	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(farm) + "; select 1 from book_heads where farm_id = '" + farm.String() + "' for update"}
-	err = pgx.BeginTxFunc(ctx, db.pool, options, func(tx pgx.Tx) error {
+	lock := func(batch *pgx.Batch) { batch.Queue(lockSQL, farm) }
+	err = db.transact(ctx, farm, "begin", planOnce, lock, func(tx pgx.Tx) error {
 		head, _, err := readHead(ctx, tx, farm, "")
 		if err != nil {
 			return err
@@ -68,5 +68,5 @@ func (db *DB) Rebuild(ctx context.Context, farm uuid.UUID, progress func(done, t
 		}
 		return nil
 	})
-	return n, translate(err)
+	return n, err
 }

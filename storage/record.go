@@ -244,30 +244,29 @@ type ref struct {
 	Held   bool
 }
 
-// refs loads the named records at once, the inputs behind named input lots, and the person the record is signed for.
+// refs loads the named records at once, the inputs behind named input lots, and the person the record is signed for. What
+// was asked before goes in the same trip.
 func (w *writing) refs(ids ...uuid.UUID) (map[uuid.UUID]ref, error) {
 	if w.doneBy != uuid.Nil {
 		ids = append(ids, w.doneBy)
 	}
-	rows, err := w.tx.Query(w.ctx, `select r.id, r.kind, r.voided, r.body, b.plot_id, b.valid_from, b.valid_to, r.done_on,
+	w.known = map[uuid.UUID]ref{}
+	w.queue.Queue(`select r.id, r.kind, r.voided, r.body, b.plot_id, b.valid_from, b.valid_to, r.done_on,
 			exists (select from holds h where h.farm_id = $1 and h.target_id = r.id and h.released_on is null)
 		from records r left join beds b on b.farm_id = r.farm_id and b.id = r.id
 		where r.farm_id = $1 and r.id = any($2::uuid[] || array(
 			select (l.body->>'input_id')::uuid from records l where l.farm_id = $1 and l.id = any($2) and l.kind = 'input-lot'))`,
-		w.actor.FarmID, ids)
-	if err != nil {
+		w.actor.FarmID, ids).Query(func(rows pgx.Rows) error {
+		list, err := pgx.CollectRows(rows, pgx.RowToStructByPos[ref])
+		for _, r := range list {
+			w.known[r.ID] = r
+		}
+		return err
+	})
+	if err := w.index().send(); err != nil {
 		return nil, err
 	}
-	list, err := pgx.CollectRows(rows, pgx.RowToStructByPos[ref])
-	if err != nil {
-		return nil, err
-	}
-	out := map[uuid.UUID]ref{}
-	for _, r := range list {
-		out[r.ID] = r
-	}
-	w.known = out
-	return out, nil
+	return w.known, nil
 }
 
 // need notes a problem unless the id names a record of the kind that still holds.

@@ -192,10 +192,8 @@ func (w *writing) enterVerdict(lot reachedLot, j domain.Judgement, causedBy int6
 	return nil
 }
 
-func (w *writing) reached(r reach) ([]reachedLot, error) {
-	if err := w.settle(); err != nil {
-		return nil, err
-	}
+// reached finds the lots, in the trip that writes what has gathered.
+func (w *writing) reached(r reach) (lots []reachedLot, err error) {
 	var last *domain.Date
 	if !r.last.IsZero() {
 		last = &r.last
@@ -211,12 +209,15 @@ func (w *writing) reached(r reach) ([]reachedLot, error) {
 	if touchedTo.IsZero() {
 		touchedTo = everDay.Time()
 	}
-	rows, err := w.tx.Query(w.ctx, reachedSQL, w.actor.FarmID, r.beds, r.plots, r.plantings, r.lots, r.inputLots, r.all, first, last, r.batches,
-		r.sources, touchedFrom, touchedTo, r.holds)
-	if err != nil {
+	if err := w.flushRecords(); err != nil {
 		return nil, err
 	}
-	return pgx.CollectRows(rows, pgx.RowToStructByPos[reachedLot])
+	w.queue.Queue(reachedSQL, w.actor.FarmID, r.beds, r.plots, r.plantings, r.lots, r.inputLots, r.all, first, last, r.batches,
+		r.sources, touchedFrom, touchedTo, r.holds).Query(func(rows pgx.Rows) error {
+		lots, err = pgx.CollectRows(rows, pgx.RowToStructByPos[reachedLot])
+		return err
+	})
+	return lots, w.index().send()
 }
 
 // factsFor loads the ground of all the lots at once.

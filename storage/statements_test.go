@@ -126,12 +126,12 @@ func TestHarvestCheckStatements(t *testing.T) {
 		return trips, len(got), list
 	}
 	one, n, list := check(beds[0])
-	if one > 5 || len(list) != one || n != 1 {
-		t.Errorf("one bed: %d statements, %d answers:%s", one, n, brief(list))
+	if one > 4 || len(list) > 5 || n != 1 {
+		t.Errorf("one bed: %d trips, %d answers:%s", one, n, brief(list))
 	}
 	farm, n, list := check(uuid.Nil)
-	if farm > 5 || len(list) != farm || n != 300 {
-		t.Errorf("300 beds: %d statements, %d answers:%s", farm, n, brief(list))
+	if farm > 4 || len(list) > 5 || n != 300 {
+		t.Errorf("300 beds: %d trips, %d answers:%s", farm, n, brief(list))
 	}
 	// A book fifty times as long: a copy of the entries and records of fifty seasons, as far as a check looks at them.
 	c.asOwner(`insert into exposures (farm_id, record_id, bed_id, on_date, ends_on, input_lot_id)
@@ -140,9 +140,9 @@ func TestHarvestCheckStatements(t *testing.T) {
 	oneLater, _, _ := check(beds[0])
 	farmLater, n, _ := check(uuid.Nil)
 	if oneLater != one || farmLater != farm || n != 300 {
-		t.Errorf("on a long book %d and %d statements, on a short one %d and %d", oneLater, farmLater, one, farm)
+		t.Errorf("on a long book %d and %d trips, on a short one %d and %d", oneLater, farmLater, one, farm)
 	}
-	t.Logf("statements: one bed %d, whole farm %d", one, farm)
+	t.Logf("trips: one bed %d, whole farm %d", one, farm)
 }
 
 func TestWriteStatements(t *testing.T) {

@@ -81,13 +81,51 @@ func (db *DB) Now() time.Time { return db.instant() }
 
 // read runs queries of one farm in one snapshot. Row-level security shows that farm only.
 func (db *DB) read(ctx context.Context, farm uuid.UUID, fn func(pgx.Tx) error) error {
-	options := pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly,
-		BeginQuery: "begin isolation level repeatable read read only; " + setFarm(farm)}
-	return translate(pgx.BeginTxFunc(ctx, db.pool, options, fn))
+	return db.readWith(ctx, farm, planEach, fn)
 }
 
-// setFarm names the farm for row-level security until the end of the transaction. The id is a UUID, so the text cannot
-// hold anything else.
-func setFarm(farm uuid.UUID) string {
-	return "select set_config('croftmark.farm_id', '" + farm.String() + "', true)"
+// readWith is read with a say in how its statements are planned.
+func (db *DB) readWith(ctx context.Context, farm uuid.UUID, plans planning, fn func(pgx.Tx) error) error {
+	return db.transact(ctx, farm, "begin isolation level repeatable read read only", plans, nil, fn)
+}
+
+// planning is the database's plan_cache_mode for a transaction.
+type planning string
+
+const (
+	// planEach lets the database look at the values of a statement when it plans it.
+	planEach planning = "auto"
+	// planOnce keeps the first plan of a statement on each connection, until a table it reads is analyzed. It is for
+	// statements that look up rows by ids, where no value could change the plan and planning takes longer than the rest.
+	planOnce planning = "force_generic_plan"
+)
+
+// transact runs fn in a transaction and commits unless it fails. To begin, to name the farm for row-level security, and
+// what first adds are one trip; the farm is named until the end of the transaction.
+func (db *DB) transact(ctx context.Context, farm uuid.UUID, begin string, plans planning, first func(*pgx.Batch), fn func(pgx.Tx) error) error {
+	conn, err := db.pool.Acquire(ctx)
+	if err != nil {
+		return translate(err)
+	}
+	defer conn.Release() // closes a connection that is still in a transaction
+	batch := &pgx.Batch{}
+	batch.BeginTx(pgx.TxOptions{BeginQuery: begin})
+	batch.Queue(`select set_config('croftmark.farm_id', $1, true), set_config('plan_cache_mode', $2, true)`, farm.String(), string(plans))
+	if first != nil {
+		first(batch)
+	}
+	results := conn.SendBatch(ctx, batch)
+	tx := results.Tx()
+	err = results.Close()
+	if err == nil {
+		err = fn(tx)
+	}
+	if conn.Conn().PgConn().TxStatus() == 'I' {
+		return translate(err) // fn ended it, or it never began
+	}
+	if err != nil {
+		_ = tx.Rollback(ctx) // a connection that can't is closed, and the database rolls back
+		return translate(err)
+	}
+	return translate(tx.Commit(ctx))
 }

@@ -53,8 +53,7 @@ func orZero(at *time.Time) time.Time {
 
 // access runs a change of who may come in. It adds nothing to the book; row-level security shows the one farm.
 func (db *DB) access(ctx context.Context, farm uuid.UUID, fn func(pgx.Tx) error) error {
-	options := pgx.TxOptions{BeginQuery: "begin; " + setFarm(farm)}
-	return translate(pgx.BeginTxFunc(ctx, db.pool, options, fn))
+	return db.transact(ctx, farm, "begin", planEach, nil, fn)
 }
 
 // NewToken gives a person a token. Only its hash is kept.

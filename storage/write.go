@@ -97,15 +97,15 @@ func (w *writing) dispatch(r domain.Record) (out Outcome, refusal *domain.Error,
 	if err := w.index().rows(r, out.Seq); err != nil {
 		return out, nil, err
 	}
+	var questions *[]string
+	if a, ok := r.(*domain.Application); ok {
+		questions = w.askStock(a)
+	}
 	if out.Rejudged, err = w.rejudgeAfter(reachOf(r), r); err != nil {
 		return out, nil, err
 	}
-	if a, ok := r.(*domain.Application); ok {
-		questions, err := w.stockQuestions(a)
-		if err != nil {
-			return out, nil, err
-		}
-		out.Warnings = append(out.Warnings, questions...)
+	if questions != nil { // ground was named, so the lots it reaches were looked for and the questions asked
+		out.Warnings = append(out.Warnings, *questions...)
 	}
 	for _, lot := range out.Rejudged {
 		if lot.Verdict.Refuses() {
