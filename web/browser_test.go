@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
-	"os"
 	"strings"
 	"testing"
 	"time"
@@ -448,30 +447,9 @@ func code(t *testing.T, set setUp) {
 
 // accessible runs axe on every page in both widths, and measures letters and targets itself.
 func accessible(t *testing.T, set setUp) {
-	axe, err := os.ReadFile("node_modules/axe-core/axe.min.js")
-	if err != nil {
-		t.Fatalf("%v: run npm ci in web/ first", err)
-	}
+	axe := readAxe(t)
 	p, f := set(t)
-	check := func(page string) {
-		t.Helper()
-		eval[bool](p, string(axe)+";true")
-		found := eval[[]string](p, `axe.run(document, {runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice', 'wcag2aaa'],
-			rules: {'color-contrast-enhanced': {enabled: true}}}).then(r => r.violations.flatMap(v => v.nodes.map(n => v.id + ': ' + n.html.slice(0, 160) + ' ' + n.failureSummary)))`)
-		for _, violation := range found {
-			t.Errorf("%s: %s", page, violation)
-		}
-		small := eval[[]string](p, `[...document.querySelectorAll('a, button, input, select')].filter(e => !e.classList.contains('skip') && e.getClientRects().length)
-			.map(e => [e, e.getBoundingClientRect()]).filter(([e, r]) => r.width < 47.5 || r.height < 47.5).map(([e, r]) => e.outerHTML.slice(0, 100) + ' ' + r.width + '×' + r.height)`)
-		tiny := eval[[]string](p, `[...document.querySelectorAll('body *')].filter(e => [...e.childNodes].some(n => n.nodeType === 3 && n.data.trim()) && e.getClientRects().length
-			&& (e instanceof SVGElement ? e.getBoundingClientRect().height < 15 : parseFloat(getComputedStyle(e).fontSize) < 18)).map(e => e.outerHTML.slice(0, 100))`)
-		if wide := eval[int](p, `document.documentElement.scrollWidth - innerWidth`); wide > 0 {
-			t.Errorf("%s is %d px wider than the screen", page, wide)
-		}
-		if len(small)+len(tiny) > 0 {
-			t.Errorf("%s: targets under 48 px: %q; letters under 18 px: %q", page, small, tiny)
-		}
-	}
+	check := func(page string) { t.Helper(); p.usable(axe, page) }
 	p.open("/")
 	p.sees("Sign in to the farm’s book")
 	check("sign in")

@@ -35,15 +35,17 @@ export function Places({ name, desk }: { name: string; desk: boolean }) {
   const w = useWords()
   const names = language === 'es' ? deskPlacesEs : deskPlacesEn
   const lit = { bed: 'beds', batch: 'pile', chain: 'code' }[name] ?? (desk ? 'desk' : name)
-  const at = (path: string, label: string, on: boolean) => <a key={path} href={'/app/' + path} aria-current={on ? 'page' : undefined}>{label}</a>
+  const groups = groupsOf(w, known?.me?.role)
+  const isDesk = (g: Group) => g.title === w.acts.more.desk // it comes early, so that it is seen without scrolling
+  const at = (path: string, label: string, on: boolean) => <a key={path} href={'/app/' + path} aria-current={on ? (path === name ? 'page' : 'true') : undefined}>{label}</a>
   return (
     <>
       <nav class="tabs" aria-label={w.places}>{tabs.map(tab => at(tab, tab === 'more' ? w.acts.more.tab : w.tab[tab], tab === tabOf(name)))}</nav>
       <nav class="column" aria-label={w.places}>
         {(['today', 'cut', 'pile', 'code'] as const).map(tab => at(tab, w.tab[tab], tab === lit))}
-        {groupsOf(w, known?.me?.role).map(g => <div key={g.title}>{g.acts.map(a => at(a.path, a.path === 'desk' ? w.acts.more.desk : a.name, a.path === lit))}</div>)}
+        {[...groups.filter(isDesk), ...groups.filter(g => !isDesk(g))].map(g => <div key={g.title}>{g.acts.map(a => at(a.path, a.path === 'desk' ? w.acts.more.desk : a.name, a.path === lit))}</div>)}
       </nav>
-      {desk && name !== 'first' && <nav class="column second" aria-label={names.desk}>{Object.entries(names).map(([path, label]) => at(path, label, path === name))}</nav>}
+      {desk && name !== 'first' && <nav class="column second" aria-label={names.desk}>{Object.entries(names).filter(([path]) => path !== 'desk').map(([path, label]) => at(path, label, path === name))}</nav>}
     </>
   )
 }
