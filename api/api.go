@@ -74,7 +74,21 @@ func New(db *storage.DB, config Config) *Server {
 	s.api = humaecho.New(s.echo, openAPI(config.Version))
 	s.api.UseMiddleware(s.who, strictQuery)
 	s.routes()
+	jsonAlone(s.api.OpenAPI())
 	return s
+}
+
+// jsonAlone takes out of the document what huma adds for every body that we decode ourselves: that it could be sent as any
+// bytes. strictBody refuses that.
+func jsonAlone(document *huma.OpenAPI) {
+	for _, item := range document.Paths {
+		if item.Post == nil || item.Post.RequestBody == nil {
+			continue
+		}
+		if content := item.Post.RequestBody.Content; content["application/json"] != nil {
+			delete(content, "application/octet-stream")
+		}
+	}
 }
 
 // cameFrom finds the address of a caller: who holds the connection, or, when that is a proxy of ours, whom it names.

@@ -117,8 +117,8 @@ func checkJSON(raw []byte) error {
 	return nil
 }
 
-// strictQuery refuses what the operation does not know, and what is given twice: a filter that is quietly passed over
-// would give another list than the one asked for.
+// strictQuery refuses what the operation does not know, and what is given twice but is no list: a filter that is quietly
+// passed over would give another list than the one asked for.
 func strictQuery(ctx huma.Context, next func(huma.Context)) {
 	u := ctx.URL()
 	asked, err := url.ParseQuery(u.RawQuery)
@@ -131,9 +131,9 @@ func strictQuery(ctx huma.Context, next func(huma.Context)) {
 		switch {
 		case at < 0:
 			wrong = append(wrong, &huma.ErrorDetail{Location: "query." + name, Message: "there is nothing of that name to ask by; the names are in /v1/openapi.json"})
-		case len(asked[name]) > 1:
+		case len(asked[name]) > 1 && ctx.Operation().Parameters[at].Schema.Type != huma.TypeArray:
 			wrong = append(wrong, &huma.ErrorDetail{Location: "query." + name, Message: "this is given more than once; give it once"})
-		case checkString(asked.Get(name), "") != nil:
+		case slices.ContainsFunc(asked[name], func(text string) bool { return checkString(text, "") != nil }):
 			wrong = append(wrong, &huma.ErrorDetail{Location: "query." + name, Message: "this holds a control character or a broken one; type it again"})
 		}
 	}

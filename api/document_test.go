@@ -301,3 +301,16 @@ func TestDocumentNamesFieldsInSnakeCase(t *testing.T) {
 		}
 	}
 }
+
+// What we decode ourselves is JSON and nothing else; the document must not offer to take any bytes.
+func TestDocumentOffersOnlyWhatIsTaken(t *testing.T) {
+	t.Parallel()
+	for _, op := range contractOf(t).operations() {
+		if op.RequestBody == nil || op.RequestBody.Value.Content["application/json"] == nil {
+			continue
+		}
+		if n := len(op.RequestBody.Value.Content); n != 1 {
+			t.Errorf("%s takes JSON and %d other types of body", op, n-1)
+		}
+	}
+}

@@ -1,6 +1,8 @@
 package api
 
 import (
+	"context"
+	"errors"
 	"net/http"
 	"strconv"
 	"time"
@@ -34,16 +36,31 @@ func (m *meter) observe(method, route string, status int, took time.Duration) {
 	m.requests.WithLabelValues(method, route, strconv.Itoa(status)).Observe(took.Seconds())
 }
 
+// readiness is the answer of /readyz.
+type readiness struct {
+	Status  string `json:"status"`
+	Warning string `json:"warning,omitempty"` // what readers do not notice and somebody should see to
+}
+
+// readyPatience is how long the database may think about whether it is there. Who asks is a program that asks again.
+const readyPatience = 8 * time.Second
+
 func (s *Server) registerHealth() {
 	s.echo.GET("/healthz", func(c echo.Context) error {
 		return c.JSON(http.StatusOK, map[string]string{"status": "ok"})
 	})
 	s.echo.GET("/readyz", func(c echo.Context) error {
-		if err := s.db.Ping(c.Request().Context()); err != nil {
-			s.config.Log.Warn("not ready", "request_id", requestID(c.Request().Context()), "error", err)
-			return domain.Refuse(domain.CodeUnavailable, titles[domain.CodeUnavailable], "The database does not answer. Try again in a moment.")
+		ctx, cancel := context.WithTimeout(c.Request().Context(), readyPatience)
+		defer cancel()
+		warning, err := s.db.Ready(ctx)
+		if err != nil {
+			s.config.Log.Warn("not ready", "request_id", requestID(ctx), "error", err)
+			if e := new(domain.Error); !errors.As(err, &e) || e.Code != domain.CodeUnavailable {
+				err = domain.Refuse(domain.CodeUnavailable, titles[domain.CodeUnavailable], "The database does not answer. Try again in a moment.")
+			}
+			return err
 		}
-		return c.JSON(http.StatusOK, map[string]string{"status": "ready"})
+		return c.JSON(http.StatusOK, readiness{"ready", warning})
 	})
 	metrics := promhttp.HandlerFor(s.meter.registry, promhttp.HandlerOpts{})
 	s.echo.GET("/metrics", echo.WrapHandler(metrics))

@@ -34,12 +34,19 @@ type Problem struct {
 	after time.Duration // how long to wait before the next try
 }
 
+// unavailableFor is how long to wait for a database that is away: a failover takes seconds.
+const unavailableFor = 2 * time.Second
+
 // GetHeaders implements huma's errors with headers: a refusal for now says until when.
 func (p *Problem) GetHeaders() http.Header {
-	if p.after <= 0 {
+	after := p.after
+	if after <= 0 && p.Status == http.StatusServiceUnavailable {
+		after = unavailableFor
+	}
+	if after <= 0 {
 		return nil
 	}
-	return http.Header{"Retry-After": {strconv.Itoa(int(math.Ceil(p.after.Seconds())))}}
+	return http.Header{"Retry-After": {strconv.Itoa(int(math.Ceil(after.Seconds())))}}
 }
 
 func (p *Problem) Error() string  { return p.Detail }

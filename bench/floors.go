@@ -7,7 +7,6 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -90,7 +89,7 @@ func columnsOf(ctx context.Context, conn *pgx.Conn, table string) ([]string, err
 // commits measures how many times a second clients commit the statement: with pgbench, or with a loop of our own
 // where there is none. The statement may use :client_id.
 func commits(ctx context.Context, url, statement, folder string, clients int, long time.Duration) (floor, error) {
-	program, err := findProgram("pgbench")
+	program, err := rig.FindProgram("pgbench")
 	if err != nil {
 		return commitLoop(ctx, url, statement, clients, long)
 	}
@@ -129,16 +128,4 @@ func commitLoop(ctx context.Context, url, statement string, clients int, long ti
 		return err
 	})
 	return floor{l.PerSecond(), "pgx loop, same rows in one statement"}, err
-}
-
-// findProgram looks for one of PostgreSQL's programs on the path and where Debian keeps them.
-func findProgram(name string) (string, error) {
-	if path, err := exec.LookPath(name); err == nil {
-		return path, nil
-	}
-	found, err := filepath.Glob("/usr/lib/postgresql/*/bin/" + name)
-	if err != nil || len(found) == 0 {
-		return "", fmt.Errorf("%s is not installed", name)
-	}
-	return slices.Max(found), nil
 }

@@ -6,6 +6,7 @@ import (
 	"context"
 	"embed"
 	"fmt"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/stdlib"
@@ -25,6 +26,9 @@ func Apply(ctx context.Context, ownerURL string) error {
 	config, err := pgx.ParseConfig(ownerURL)
 	if err != nil {
 		return fmt.Errorf("database URL: %w", err)
+	}
+	if config.ConnectTimeout == 0 {
+		config.ConnectTimeout = 5 * time.Second // one server of several may hang
 	}
 	db := stdlib.OpenDB(*config)
 	defer db.Close()

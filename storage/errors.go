@@ -26,14 +26,18 @@ func translate(err error) error {
 	if err == nil || errors.As(err, &domainErr) {
 		return err
 	}
+	var connect *pgconn.ConnectError // also when a server refused: another may be let in, or this one later
 	var pg *pgconn.PgError
-	if errors.As(err, &pg) {
+	if !errors.As(err, &connect) && errors.As(err, &pg) {
 		if pg.ConstraintName == "records_pkey" {
 			return domain.Refuse(domain.CodeIDReused, "This id names another record", "That id already names a record of this book. Use a new one.")
 		}
 		if field, ok := constraintWords[pg.ConstraintName]; ok {
 			return &domain.Error{Code: domain.CodeInvalid, Title: "Not written down: something needs another look",
 				Detail: field.Detail, Fields: []domain.FieldError{field}}
+		}
+		if pg.Code == readOnlyServer {
+			return readOnlyNow()
 		}
 		if unavailable(pg.Code) {
 			return domain.Refuse(domain.CodeUnavailable, "The book is not reachable", "The database is not ready. Send the same request again in a moment; it is written only once.")
@@ -46,6 +50,10 @@ func translate(err error) error {
 	return err
 }
 
+func readOnlyNow() error {
+	return domain.Refuse(domain.CodeUnavailable, "The book can't be written to just now", "The database is a read-only copy at the moment. Send the same request again in a moment; it is written only once.")
+}
+
 func isConnect(err error) bool {
 	var connect *pgconn.ConnectError
 	var network *net.OpError
@@ -53,10 +61,10 @@ func isConnect(err error) bool {
 		errors.Is(err, pgconn.ErrConnClosed)
 }
 
-// unavailable lists the SQLSTATE classes that mean "not now": connection, resources, operator intervention, and the
-// serialization failures that a client may simply repeat.
+// unavailable lists the SQLSTATE classes that mean "not now": connection, resources, operator intervention, the machine under
+// the database, and the serialization failures that a client may simply repeat.
 func unavailable(code string) bool {
-	for _, class := range []string{"08", "53", "57", "40"} {
+	for _, class := range []string{"08", "53", "57", "58", "40"} {
 		if strings.HasPrefix(code, class) {
 			return true
 		}

@@ -75,3 +75,6 @@ func Translate(err error) error { return translate(err) }
 func ExportPages(ctx context.Context, db *DB, farm uuid.UUID, path string, page int, progress func(done, total int64)) (Exported, error) {
 	return db.exportFile(ctx, farm, path, page, 1, progress)
 }
+
+// OnDatabase lets tests name another database of a URL.
+var OnDatabase = onDatabase

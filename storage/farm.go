@@ -110,9 +110,9 @@ func (db *DB) FarmByKey(ctx context.Context, key string) (uuid.UUID, error) {
 // FarmIDs lists all farms of a database, for commands that go through every book. It needs the owner's URL: the service
 // sees one farm at a time.
 func FarmIDs(ctx context.Context, ownerURL string) ([]uuid.UUID, error) {
-	conn, err := pgx.Connect(ctx, ownerURL)
+	conn, err := connectTo(ctx, ownerURL)
 	if err != nil {
-		return nil, translate(err)
+		return nil, err
 	}
 	defer conn.Close(ctx)
 	rows, err := conn.Query(ctx, `select farm_id from book_heads where seq > 0 order by farm_id`)

@@ -3,33 +3,41 @@ package storage
 import (
 	"context"
 	"errors"
-	"net/url"
 	"strings"
 
 	"github.com/google/uuid"
-	"github.com/jackc/pgx/v5"
 )
 
 // Scratch makes an empty database beside the owner's, for trying a restore, and gives its URL and what drops it.
 func Scratch(ctx context.Context, ownerURL string) (scratchURL string, drop func() error, err error) {
-	at, err := url.Parse(ownerURL)
-	if err != nil {
-		return "", nil, err
-	}
 	name := "croftmark_try_" + strings.ReplaceAll(uuid.NewString(), "-", "")
 	if err := asOwner(ctx, ownerURL, "create database "+name); err != nil {
 		return "", nil, err
 	}
-	at.Path = "/" + name
-	return at.String(), func() error {
+	return onDatabase(ownerURL, name), func() error {
 		return asOwner(context.WithoutCancel(ctx), ownerURL, "drop database "+name+" with (force)")
 	}, nil
 }
 
+// onDatabase names another database of the same server. The URL may name several hosts, which net/url does not read, or be
+// written as words (host=… dbname=…), of which the last counts.
+func onDatabase(databaseURL, name string) string {
+	scheme, rest, isURL := strings.Cut(databaseURL, "://")
+	if !isURL {
+		return databaseURL + " dbname=" + name
+	}
+	rest, query, asked := strings.Cut(rest, "?")
+	hosts, _, _ := strings.Cut(rest, "/")
+	if asked {
+		query = "?" + query
+	}
+	return scheme + "://" + hosts + "/" + name + query
+}
+
 func asOwner(ctx context.Context, ownerURL, sql string) error {
-	conn, err := pgx.Connect(ctx, ownerURL)
+	conn, err := connectTo(ctx, ownerURL)
 	if err != nil {
-		return translate(err)
+		return err
 	}
 	_, err = conn.Exec(ctx, sql)
 	return errors.Join(err, conn.Close(ctx))

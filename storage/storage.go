@@ -5,10 +5,12 @@ package storage
 import (
 	"context"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 )
 
@@ -33,6 +35,35 @@ type DB struct {
 // serviceRole is the database role without any way to change the book or to see another farm.
 const serviceRole = "croftmark_service"
 
+// A server that hangs must not hold a request until its time is up: with several in the URL, the next one is tried.
+// A connect_timeout in the URL goes before.
+const (
+	connectPatience = 5 * time.Second
+	pingPatience    = 3 * time.Second
+)
+
+// readOnlyServer is the SQLSTATE of a write that a standby refuses.
+const readOnlyServer = "25006"
+
+// stayConnected tells whether a connection is still good after an error of the server. One that leads to a server which has
+// become a standby is not: the next one finds the new primary, if the URL names it.
+func stayConnected(_ *pgconn.PgConn, e *pgconn.PgError) bool {
+	return !strings.EqualFold(e.Severity, "FATAL") && e.Code != readOnlyServer
+}
+
+// connectTo opens one connection beside the pool, as the role of the URL.
+func connectTo(ctx context.Context, databaseURL string) (*pgx.Conn, error) {
+	config, err := pgx.ParseConfig(databaseURL)
+	if err != nil {
+		return nil, fmt.Errorf("database URL: %w", err)
+	}
+	if config.ConnectTimeout == 0 {
+		config.ConnectTimeout = connectPatience
+	}
+	conn, err := pgx.ConnectConfig(ctx, config)
+	return conn, translate(err)
+}
+
 // Open connects as the service role. It does not migrate; see package migrations.
 func Open(ctx context.Context, c Config) (*DB, error) {
 	url := c.ServiceURL
@@ -48,6 +79,11 @@ func Open(ctx context.Context, c Config) (*DB, error) {
 	}
 	config.ConnConfig.RuntimeParams["timezone"] = "UTC"
 	config.ConnConfig.Tracer = c.Tracer
+	config.ConnConfig.OnPgError = stayConnected
+	if config.ConnConfig.ConnectTimeout == 0 {
+		config.ConnConfig.ConnectTimeout = connectPatience
+	}
+	config.PingTimeout = pingPatience
 	if c.MaxConns > 0 {
 		config.MaxConns = c.MaxConns
 	}
@@ -69,8 +105,23 @@ func Open(ctx context.Context, c Config) (*DB, error) {
 // Close ends all connections.
 func (db *DB) Close() { db.pool.Close() }
 
-// Ping reports whether the database answers.
-func (db *DB) Ping(ctx context.Context) error { return db.pool.Ping(ctx) }
+// Ready reports whether the database answers and takes writes: a domain error of the code unavailable says what is wrong. A
+// warning is for what readers do not notice: a primary whose synchronous standby is away acknowledges nothing.
+func (db *DB) Ready(ctx context.Context) (warning string, err error) {
+	var readOnly, alone bool
+	err = db.pool.QueryRow(ctx, `select current_setting('transaction_read_only')::boolean,
+		current_setting('synchronous_standby_names') <> '' and current_setting('synchronous_commit') not in ('off', 'local')
+			and not exists (select from pg_stat_replication)`).Scan(&readOnly, &alone)
+	switch {
+	case err != nil:
+		return "", translate(err)
+	case readOnly:
+		return "", readOnlyNow()
+	case alone:
+		return "The database waits for a standby that is not connected. It answers questions, and acknowledges no write until the standby is back.", nil
+	}
+	return "", nil
+}
 
 // instant is the book's clock: UTC, cut to microseconds, because PostgreSQL keeps no finer and a re-read entry must
 // hash the same.

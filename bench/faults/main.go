@@ -49,7 +49,7 @@ func run(ctx context.Context, args []string) error {
 	flags.StringVar(&f.folder, "folder", "", "folder for the data; a temporary one, removed at the end, when left out")
 	flags.IntVar(&f.rounds, "rounds", 6, "how often to kill and start again")
 	flags.IntVar(&f.requests, "requests", 30, "random requests for each route")
-	flags.StringVar(&f.only, "only", "", "these faults only: kill, cut, copies, flood, random, disk, clock")
+	flags.StringVar(&f.only, "only", "", "these faults only: kill, cut, copies, standby, flood, random, disk, clock")
 	flags.Uint64Var(&f.seed, "seed", uint64(time.Now().UnixNano()), "of the random choices; printed, so that a run can be had again")
 	if err := flags.Parse(args); err != nil {
 		return err
@@ -71,7 +71,7 @@ func run(ctx context.Context, args []string) error {
 	for _, fault := range []struct {
 		name string
 		do   func(context.Context) error
-	}{{"kill", f.kills}, {"cut", f.cuts}, {"copies", f.copies}, {"flood", f.floods}, {"random", f.randomRequests}, {"disk", f.disks}, {"clock", f.clocks}} {
+	}{{"kill", f.kills}, {"cut", f.cuts}, {"copies", f.copies}, {"standby", f.standbys}, {"flood", f.floods}, {"random", f.randomRequests}, {"disk", f.disks}, {"clock", f.clocks}} {
 		if f.only != "" && !strings.Contains(f.only, fault.name) {
 			continue
 		}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"maps"
 	"math/rand/v2"
@@ -24,6 +25,7 @@ type writers struct {
 	mu    sync.Mutex
 	acked map[string]int // how often a record's id was acknowledged as new
 	again int            // acknowledgements of a record that had been written before
+	times []time.Time    // of the acknowledgements
 	odd   error          // an answer that may not be
 }
 
@@ -72,6 +74,9 @@ func (w *writers) one(ctx context.Context, farm *rig.Farm, dice *rand.Rand) {
 		a, err := client.Send(ctx, http.MethodPost, path, body)
 		switch {
 		case err != nil || a.Status == http.StatusServiceUnavailable:
+			if err == nil && a.Header.Get("Retry-After") == "" {
+				w.strange(fmt.Errorf("%s answered 503 without saying when to come again: %.300s", path, a.Body))
+			}
 			time.Sleep(20 * time.Millisecond)
 			continue
 		case a.Status == http.StatusCreated || a.Status == http.StatusOK:
@@ -91,6 +96,7 @@ func (w *writers) note(id string, before bool) {
 		w.acked = map[string]int{}
 	}
 	w.acked[id]++
+	w.times = append(w.times, time.Now())
 	if before {
 		w.again++
 	}
@@ -141,4 +147,16 @@ func (w *writers) count() (acked, again int) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return len(w.acked), w.again
+}
+
+// silence gives how long nothing was acknowledged after a moment.
+func (w *writers) silence(from time.Time) (time.Duration, error) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	for _, at := range w.times { // in order
+		if at.After(from) {
+			return at.Sub(from), nil
+		}
+	}
+	return 0, errors.New("nothing was acknowledged any more")
 }

@@ -25,6 +25,7 @@ func NewHTTP() *http.Client {
 // Answer is what came back.
 type Answer struct {
 	Status int
+	Header http.Header
 	Body   []byte
 }
 
@@ -62,7 +63,7 @@ func (c Client) Send(ctx context.Context, method, path string, body any) (Answer
 	}
 	defer response.Body.Close()
 	raw, err := io.ReadAll(response.Body)
-	return Answer{response.StatusCode, raw}, err
+	return Answer{response.StatusCode, response.Header, raw}, err
 }
 
 // CSV is a body of comma-separated rows.
