@@ -32,6 +32,7 @@ type options struct {
 	folder   string
 	rounds   int
 	requests int
+	long     time.Duration
 	only     string
 	seed     uint64
 }
@@ -49,6 +50,7 @@ func run(ctx context.Context, args []string) error {
 	flags.StringVar(&f.folder, "folder", "", "folder for the data; a temporary one, removed at the end, when left out")
 	flags.IntVar(&f.rounds, "rounds", 6, "how often to kill and start again")
 	flags.IntVar(&f.requests, "requests", 30, "random requests for each route")
+	flags.DurationVar(&f.long, "long", 0, "the most time for random requests; no end when left out")
 	flags.StringVar(&f.only, "only", "", "these faults only: kill, cut, copies, standby, flood, random, disk, clock")
 	flags.Uint64Var(&f.seed, "seed", uint64(time.Now().UnixNano()), "of the random choices; printed, so that a run can be had again")
 	if err := flags.Parse(args); err != nil {

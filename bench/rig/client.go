@@ -15,6 +15,7 @@ type Client struct {
 	Address string
 	Token   string
 	HTTP    *http.Client
+	Key     string // Idempotency-Key of what is sent; none when empty
 }
 
 // NewHTTP gives connections for many clients at once.
@@ -40,6 +41,8 @@ func (c Client) Send(ctx context.Context, method, path string, body any) (Answer
 		in = bytes.NewReader(b)
 	case CSV:
 		in, contentType = bytes.NewReader(b), "text/csv"
+	case File:
+		in, contentType = bytes.NewReader(b), "application/octet-stream"
 	default:
 		raw, err := json.Marshal(b)
 		if err != nil {
@@ -53,6 +56,9 @@ func (c Client) Send(ctx context.Context, method, path string, body any) (Answer
 	}
 	if c.Token != "" {
 		request.Header.Set("Authorization", "Bearer "+c.Token)
+	}
+	if c.Key != "" {
+		request.Header.Set("Idempotency-Key", c.Key)
 	}
 	if body != nil {
 		request.Header.Set("Content-Type", contentType)
@@ -68,6 +74,9 @@ func (c Client) Send(ctx context.Context, method, path string, body any) (Answer
 
 // CSV is a body of comma-separated rows.
 type CSV []byte
+
+// File is a body of bytes that are no text.
+type File []byte
 
 // Must makes a request that has to be answered with a status of success, and reads the answer into v unless v is nil.
 func (c Client) Must(ctx context.Context, method, path string, body, v any) error {

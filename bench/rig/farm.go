@@ -53,7 +53,7 @@ func OpenFarm(ctx context.Context, db *storage.DB, address string, client *http.
 	if err != nil {
 		return nil, err
 	}
-	f := &Farm{Client: Client{address, opened.Token, client}, ID: opened.FarmID, Owner: opened.PersonID.String(), Today: domain.DateIn(time.Now(), zone)}
+	f := &Farm{Client: Client{Address: address, Token: opened.Token, HTTP: client}, ID: opened.FarmID, Owner: opened.PersonID.String(), Today: domain.DateIn(time.Now(), zone)}
 	return f, f.layOut(ctx, beds, deliveries)
 }
 

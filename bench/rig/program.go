@@ -52,7 +52,7 @@ type Service struct {
 
 // Serve starts the service in a data folder and returns once it listens.
 func (p Program) Serve(ctx context.Context, data string, more ...string) (*Service, error) {
-	s, err := p.serve(ctx, data+".log", append([]string{"--data", data}, more...)...)
+	s, err := p.start(ctx, data+".log", nil, "serve", append([]string{"--data", data}, more...)...)
 	if s != nil {
 		s.Data = data
 	}
@@ -61,16 +61,45 @@ func (p Program) Serve(ctx context.Context, data string, more ...string) (*Servi
 
 // ServeOn starts the service on a database server that runs already. log is a file for what it says.
 func (p Program) ServeOn(ctx context.Context, databaseURL, log string, more ...string) (*Service, error) {
-	return p.serve(ctx, log, append([]string{"--database-url", databaseURL}, more...)...)
+	return p.start(ctx, log, nil, "serve", append([]string{"--database-url", databaseURL}, more...)...)
 }
 
-func (p Program) serve(ctx context.Context, log string, args ...string) (*Service, error) {
+// Demo serves the demo farm from a data folder, and fills it first if it is empty. It gives a token for each role.
+func (p Program) Demo(ctx context.Context, data string) (*Service, map[string]string, error) {
+	tokens, ready := map[string]string{}, make(chan struct{})
+	s, err := p.start(ctx, data+".log", func(line string) {
+		words := strings.Fields(line)
+		if len(words) > 1 && strings.HasPrefix(words[len(words)-1], "cm_") {
+			tokens[words[0]] = words[len(words)-1]
+		}
+		if strings.HasPrefix(line, "demo farm ready") {
+			close(ready)
+		}
+	}, "demo", "--data", data)
+	if err != nil {
+		return nil, nil, err
+	}
+	s.Data = data
+	select {
+	case <-ready:
+		return s, tokens, nil
+	case err := <-s.ended:
+		s.ended <- err
+		return nil, nil, fmt.Errorf("the demo farm was not filled: %w; see %s.log", err, data)
+	case <-ctx.Done():
+		s.Kill()
+		return nil, nil, ctx.Err()
+	}
+}
+
+// start runs a command that serves, and returns once it listens. heard gets every line it prints.
+func (p Program) start(ctx context.Context, log string, heard func(line string), command string, args ...string) (*Service, error) {
 	said, err := os.OpenFile(log, os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o600)
 	if err != nil {
 		return nil, err
 	}
 	defer said.Close() // the process has its own copy
-	s := &Service{cmd: exec.Command(p.Path, append([]string{"serve", "--listen", "127.0.0.1:0"}, args...)...), ended: make(chan error, 1)}
+	s := &Service{cmd: exec.Command(p.Path, append([]string{command, "--listen", "127.0.0.1:0"}, args...)...), ended: make(chan error, 1)}
 	s.cmd.Stderr = said
 	// A group of its own, so that an interrupt at the terminal reaches this program alone and it can clean up.
 	s.cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
@@ -87,6 +116,9 @@ func (p Program) serve(ctx context.Context, log string, args ...string) (*Servic
 		for lines.Scan() {
 			if address, ok := strings.CutPrefix(lines.Text(), "listening on "); ok {
 				listening <- address
+			}
+			if heard != nil {
+				heard(lines.Text())
 			}
 		}
 		s.ended <- s.cmd.Wait()
