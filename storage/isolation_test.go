@@ -326,7 +326,7 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 		"WithPIN":     func() error { list, err := a.db.WithPIN(r); return empty(len(list), err) },
 		"WaterSource": func() error { _, err := a.db.WaterSource(r, b.well); return notFound(err) },
 	}
-	ofNoFarm := []string{"Close", "Now", "OpenFarm", "Ping"}
+	ofNoFarm := []string{"Close", "Now", "OpenFarm", "Ready"}
 	ofTests := []string{"HeldConns", "Write"}
 	db := reflect.TypeFor[*storage.DB]()
 	for i := range db.NumMethod() {
