@@ -55,6 +55,14 @@ func (e *Entry) Canonical() ([]byte, error) {
 
 // ParseEntry reads what Canonical wrote and refuses anything else, down to the order of the keys.
 func ParseEntry(leaf []byte) (*Entry, error) {
+	if e, ok := readCanonical(leaf); ok {
+		return e, nil
+	}
+	return parseAgain(leaf)
+}
+
+// parseAgain reads an entry, writes it again, and compares.
+func parseAgain(leaf []byte) (*Entry, error) {
 	var e Entry
 	dec := json.NewDecoder(bytes.NewReader(leaf))
 	dec.DisallowUnknownFields()

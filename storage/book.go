@@ -1,6 +1,7 @@
 package storage
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 
@@ -66,22 +67,20 @@ func (f *frontier) ReadHashes(indexes []int64) ([]tlog.Hash, error) {
 }
 
 // append adds a leaf and gives the nodes it completes, leaf first, packed for the entry's row.
-func (f *frontier) append(leaf []byte) ([]byte, error) {
-	stored, err := tlog.StoredHashes(f.size, leaf, f)
-	if err != nil {
-		return nil, err
-	}
-	top := len(stored) - 1
-	for level := 0; level < top; level++ {
+func (f *frontier) append(leaf []byte) []byte { return f.appendHash(tlog.RecordHash(leaf)) }
+
+// appendHash is append by the hash of the leaf.
+func (f *frontier) appendHash(h tlog.Hash) []byte {
+	packed := bytes.Clone(h[:])
+	level := 0
+	for ; f.size>>level&1 == 1; level++ {
+		h = tlog.NodeHash(f.hashes[level], h)
+		packed = append(packed, h[:]...)
 		delete(f.hashes, level)
 	}
-	f.hashes[top] = stored[top]
+	f.hashes[level] = h
 	f.size++
-	packed := make([]byte, 0, len(stored)*tlog.HashSize)
-	for _, h := range stored {
-		packed = append(packed, h[:]...)
-	}
-	return packed, nil
+	return packed
 }
 
 // root is the hash of the whole book so far.
@@ -254,5 +253,11 @@ func entryRows(ctx context.Context, tx pgx.Tx, farm uuid.UUID, after int64, limi
 	if err != nil {
 		return nil, err
 	}
-	return pgx.CollectRows(rows, pgx.RowToStructByPos[entryRow])
+	var r entryRow
+	var out []entryRow
+	_, err = pgx.ForEachRow(rows, []any{&r.Seq, &r.ID, &r.Kind, &r.RecordID, &r.RequestKey, &r.Leaf, &r.Hashes}, func() error {
+		out = append(out, r)
+		return nil
+	})
+	return out, err
 }

@@ -212,10 +212,7 @@ func (w *writing) enter(n note) (*domain.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	hashes, err := w.head.append(leaf)
-	if err != nil {
-		return nil, err
-	}
+	hashes := w.head.append(leaf)
 	row := entryRow{Seq: e.Seq, ID: e.ID, Kind: e.EntryKind, RecordID: e.RecordID, Leaf: string(leaf), Hashes: hashes}
 	if n.mark != nil {
 		row.RequestKey = &n.mark.Key
@@ -257,20 +254,10 @@ func (w *writing) flush() error {
 	if err := w.flushLots(); err != nil {
 		return err
 	}
-	n := len(w.rows)
-	seqs, ids, kinds, recordIDs := make([]int64, n), make([]uuid.UUID, n), make([]string, n), make([]uuid.UUID, n)
-	keys, leaves, hashes := make([]*string, n), make([]string, n), make([][]byte, n)
-	for i, r := range w.rows {
-		seqs[i], ids[i], kinds[i], recordIDs[i] = r.Seq, r.ID, r.Kind, r.RecordID
-		keys[i], leaves[i], hashes[i] = r.RequestKey, r.Leaf, r.Hashes
-	}
 	// A head that moved while it was locked, which can't be, breaks the primary key of the book and commits nothing.
-	w.queue.Queue(`with entries as (
-			insert into book_entries (farm_id, `+entryColumns+`)
-			select $1, e.* from unnest($4::bigint[], $5::uuid[], $6::text[], $7::uuid[], $8::text[], $9::text[], $10::bytea[])
-				as e (seq, id, kind, record_id, request_key, leaf, hashes))
-		update book_heads set seq = $2, frontier = $3 where farm_id = $1`,
-		w.actor.FarmID, w.head.size, w.head.pack(), seqs, ids, kinds, recordIDs, keys, leaves, hashes)
+	if err := w.index().appendEntries(w.rows, w.head); err != nil {
+		return err
+	}
 	w.queue.Queue("commit").Exec(func(tag pgconn.CommandTag) error {
 		if tag.String() != "COMMIT" {
 			return pgx.ErrTxCommitRollback

@@ -67,6 +67,7 @@ type openedExport struct {
 	hashes   io.ReadCloser // nil in exports of before there was such a file
 	zip      *zip.Reader
 	named    map[string]int64 // hashes of the files that entries name, with the first entry that does
+	tree     *frontier        // of the entries read so far
 }
 
 // openExport reads the head of an export and checks that its checkpoint is signed by the key it names and speaks of the
@@ -120,6 +121,7 @@ func readZip(z *zip.Reader, name string) ([]byte, error) {
 func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error {
 	defer o.book.Close()
 	tree := newFrontier()
+	o.tree = tree
 	var nodes *bufio.Reader
 	if o.hashes != nil {
 		defer o.hashes.Close()
@@ -148,10 +150,7 @@ func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error
 				return err
 			}
 		}
-		hashes, err := tree.append(line)
-		if err != nil {
-			return err
-		}
+		hashes := tree.append(line)
 		if nodes != nil {
 			if err := asHashed(nodes, seq, hashes); err != nil {
 				return err
@@ -222,6 +221,9 @@ func VerifyExport(in io.ReaderAt, size int64, verifierKey string, progress func(
 	return Verified{FarmID: o.manifest.FarmID, Entries: o.signed.Size, Root: o.signed.Root}, err
 }
 
+// copiedAtOnce is how many entries a restore adds in one statement.
+const copiedAtOnce = 500
+
 // Restore reads an export into a database that does not hold that farm: the book entry by entry, and the tables from it.
 // It is one transaction; a damaged file leaves nothing.
 func (db *DB) Restore(ctx context.Context, in io.ReaderAt, size int64, progress func(done, total int64)) (v Verified, err error) {
@@ -235,14 +237,13 @@ func (db *DB) Restore(ctx context.Context, in io.ReaderAt, size int64, progress 
 			return err
 		}
 		x := index{ctx, tx, farm, &pgx.Batch{}}
-		tree := newFrontier()
+		var rows []entryRow
 		if err := o.each(func(row *entryRow, e *domain.Entry) error {
-			if _, err := tree.append([]byte(row.Leaf)); err != nil {
-				return err
-			}
-			if err := x.exec(`insert into book_entries (farm_id, `+entryColumns+`) values ($1, $2, $3, $4, $5, $6, $7, $8)`,
-				row.Seq, row.ID, row.Kind, row.RecordID, row.RequestKey, row.Leaf, row.Hashes); err != nil {
-				return err
+			if rows = append(rows, *row); len(rows) == copiedAtOnce {
+				if err := x.appendEntries(rows, o.tree); err != nil {
+					return err
+				}
+				rows = nil
 			}
 			if err := x.planAnew(row.Seq); err != nil {
 				return err
@@ -254,10 +255,12 @@ func (db *DB) Restore(ctx context.Context, in io.ReaderAt, size int64, progress 
 		}); err != nil {
 			return err
 		}
-		if err := o.eachFile(func(hash string, content []byte) error { return restoreFile(ctx, tx, farm, hash, content) }); err != nil {
-			return err
+		if len(rows) > 0 {
+			if err := x.appendEntries(rows, o.tree); err != nil {
+				return err
+			}
 		}
-		if err := x.exec(`update book_heads set seq = $2, frontier = $3 where farm_id = $1`, tree.size, tree.pack()); err != nil {
+		if err := o.eachFile(func(hash string, content []byte) error { return restoreFile(ctx, tx, farm, hash, content) }); err != nil {
 			return err
 		}
 		// The checkpoint that came with the book is kept as it was signed: papers carry it.

@@ -55,7 +55,7 @@ func ReadEdge(size int64, packed []byte) (*Edge, error) {
 	return &Edge{f}, err
 }
 
-func (e *Edge) Append(leaf []byte) ([]byte, error) { return e.f.append(leaf) }
+func (e *Edge) Append(leaf []byte) ([]byte, error) { return e.f.append(leaf), nil }
 func (e *Edge) Pack() []byte                       { return e.f.pack() }
 func (e *Edge) Root() (tlog.Hash, error)           { return e.f.root() }
 

@@ -28,9 +28,6 @@ type BadEntry struct {
 
 func (b *BadEntry) Error() string { return fmt.Sprintf("entry %d: %s", b.Seq, b.Why) }
 
-// verifyPage is how many entries are read at a time.
-const verifyPage = 5000
-
 // Verify reads a farm's book from its first entry and recomputes every hash. A changed, missing, added or re-ordered
 // entry gives a *BadEntry with the first number where the book and its hashes part. Who changes a text together with its
 // own hash is found at the next entry that closes a part of the tree over it. Who rewrites the book and all its hashes
@@ -53,22 +50,17 @@ func (db *DB) Verify(ctx context.Context, farm uuid.UUID, progress func(done, to
 		if check.signed, err = signedSizes(ctx, tx, farm); err != nil {
 			return err
 		}
-		for {
-			rows, err := entryRows(ctx, tx, farm, check.tree.size, verifyPage)
-			if err != nil {
+		err = readAhead(ctx, tx, farm, func(p *readPage) error {
+			if err := check.page(p); err != nil {
 				return err
-			}
-			for i := range rows {
-				if err := check.entry(&rows[i]); err != nil {
-					return err
-				}
 			}
 			if progress != nil {
 				progress(check.tree.size, size)
 			}
-			if len(rows) < verifyPage {
-				break
-			}
+			return nil
+		})
+		if err != nil {
+			return err
 		}
 		if v, err = check.end(size, packed); err != nil {
 			return err
@@ -127,16 +119,26 @@ func (c *verifier) given() error {
 	return signed.stands()
 }
 
-func (c *verifier) entry(r *entryRow) error {
+// page goes through entries in order; what each says by itself was looked at while the page before was.
+func (c *verifier) page(p *readPage) error {
+	for i := range p.rows {
+		if err := c.entry(&p.rows[i], &p.read[i]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c *verifier) entry(r *entryRow, read *readEntry) error {
 	seq := c.tree.size + 1
 	bad := func(format string, args ...any) error { return &BadEntry{seq, fmt.Sprintf(format, args...)} }
 	if r.Seq != seq {
 		return bad("missing; the next entry there is has number %d", r.Seq)
 	}
-	e, err := domain.ParseEntry([]byte(r.Leaf))
-	if err != nil {
-		return bad("%v", err)
+	if read.err != nil {
+		return bad("%v", read.err)
 	}
+	e := read.entry
 	switch {
 	case e.Seq != seq:
 		return bad("its text says it is entry %d", e.Seq)
@@ -152,10 +154,7 @@ func (c *verifier) entry(r *entryRow) error {
 			return err
 		}
 	}
-	hashes, err := c.tree.append([]byte(r.Leaf))
-	if err != nil {
-		return bad("%v", err)
-	}
+	hashes := c.tree.appendHash(read.hash)
 	switch {
 	case len(r.Hashes) < tlog.HashSize || !bytes.Equal(hashes[:tlog.HashSize], r.Hashes[:tlog.HashSize]):
 		return bad("its text is not what was hashed when it was written")
