@@ -92,6 +92,8 @@ var arrows = []arrow{
 		"a label is drawn from a lot's values; it knows no HTTP and no SQL"},
 	{module + "/report", except(module+"/api", module+"/storage", module+"/web", pgx, echo, huma),
 		"a paper is drawn from values; it knows no HTTP and no SQL"},
+	{module + "/post", except(module+"/api", module+"/storage", module+"/web", module+"/labels", module+"/report", pgx, echo, huma),
+		"a letter comes to the post whole; it asks no database whom it belongs to"},
 	{module + "/web", func(path string) bool { return !fromUs(path) },
 		"web only embeds the built pages; logic in it would be a second door"},
 	{module + "/bench", except(module+"/api", module+"/web", echo, huma),
@@ -109,6 +111,8 @@ var kept = []struct {
 	{echo, []string{module + "/api"}, "a change of the HTTP framework should touch one folder"},
 	{huma, []string{module + "/api"}, "a change of the HTTP framework should touch one folder"},
 	{pgx, []string{module + "/storage", module + "/migrations", module + "/bench"}, "the database is reached through storage alone; the benchmark measures it bare"},
+	{"github.com/riverqueue/river", []string{module + "/storage", module + "/migrations"}, "the queue's tables are reached through storage alone"},
+	{"github.com/wneessen/go-mail", []string{module + "/post"}, "mail leaves by one door"},
 	{module + "/api", []string{module}, "nothing stands above the interface but the program"},
 	{module + "/bench", nil, "the benchmark and the fault program look at the service from outside; nothing may lean on them"},
 	{module + "/storage/storagetest", nil, "test helpers must not end up in the program"},
@@ -163,7 +167,7 @@ func TestImportRulesCatch(t *testing.T) {
 		{module + "/domain", "github.com/jackc/pgx/v5"}, {module + "/domain", module + "/storage"}, {module + "/domain", "golang.org/x/mod/sumdb/tlog"},
 		{module + "/storage", module + "/api"}, {module + "/storage/cluster", "github.com/labstack/echo/v4"}, {module + "/labels", module + "/api"},
 		{module + "/labels", pgx + "/v5"}, {module + "/web", module + "/domain"}, {module + "/migrations", module + "/storage"}, {module + "/api", pgx + "/v5/pgxpool"},
-		{module + "/bench", module + "/api"}, {module + "/bench/rig", echo + "/v4"},
+		{module + "/post", module + "/storage"}, {module + "/bench", module + "/api"}, {module + "/bench/rig", echo + "/v4"},
 	} {
 		caught := false
 		for _, a := range arrows {

@@ -36,6 +36,7 @@ const usage = `croftmark keeps the record book of a small produce farm.
   croftmark serve   [--data DIR] [--database-url URL] [--listen ADDR] [--public-url URL] [--trusted-proxy NET]...
                     [--https ADDR [--tls-cert FILE --tls-key FILE]]   for phones: camera and days without signal
                     [--backup DIR [--backup-every 24h] [--keep 14] [--try]]
+                    [--smtp URL --mail-from ADDR [--smtp-password-file FILE]] [--webhook-private]   for daily messages
   croftmark demo    [--data DIR] [--listen ADDR]   the demo farm, in a folder of its own
   croftmark init    --farm NAME --time-zone ZONE --owner NAME [--standard SET]...
   croftmark verify  [FILE] [--key KEY]   every entry against its hashes: of the books here, or of an export
@@ -58,6 +59,7 @@ type settings struct {
 	proxies     []*net.IPNet
 	phones      phones // the address for phones, if there is one
 	backups     backups
+	letters     letters
 	out         io.Writer
 	now         func() time.Time // the book's clock; the system's when nil
 	log         *slog.Logger
@@ -93,6 +95,7 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 	switch command {
 	case "serve", "demo":
 		s.backups.flags(flags, true)
+		s.letters.flags(flags)
 		flags.StringVar(&s.listen, "listen", "127.0.0.1:8080", "address to listen on")
 		flags.StringVar(&s.publicURL, "public-url", os.Getenv("CROFTMARK_PUBLIC_URL"), "beginning of links on labels")
 		flags.Func("trusted-proxy", "network of a proxy, as 10.0.0.0/8, that says truly from where a request came; one on this machine needs none", func(text string) error {

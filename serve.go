@@ -87,6 +87,10 @@ type running struct {
 
 // serve runs the service until it is told to stop. ready, if given, is called once it answers.
 func (s settings) serve(ctx context.Context, ready func(context.Context, running) error) error {
+	sender, err := s.letters.open()
+	if err != nil {
+		return err
+	}
 	d, err := s.openDatabase(ctx, false)
 	if err != nil {
 		return err
@@ -110,7 +114,7 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 	if err != nil {
 		return err
 	}
-	config := api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies, FirstFarmCode: code}
+	config := api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies, FirstFarmCode: code, Letters: sender}
 	if s.phones.listen != "" {
 		if err := s.phones.open(s.dataDir); err != nil {
 			return err
@@ -145,6 +149,11 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 		defer copying.Wait() // before the database closes
 		defer stop()
 	}
+	stopLetters, err := s.sendDaily(db, sender)
+	if err != nil {
+		return errors.Join(err, shutdown(server))
+	}
+	defer stopLetters()
 	if ready != nil {
 		go func() {
 			if err := ready(ctx, running{address, d.OwnerURL, db}); err != nil {

@@ -37,6 +37,7 @@ type Config struct {
 	// PhoneApp and PhoneTrust give the addresses at which a phone of the farm's network opens the app, and first learns to
 	// trust it; nil or empty where there is no such address.
 	PhoneApp, PhoneTrust func() string
+	Letters              Letters // sends the daily messages; none are when nil
 }
 
 // Server answers HTTP requests for all farms of a database. It keeps no state but counts of who asked how often, so any
@@ -62,6 +63,9 @@ const requestTimeout = 30 * time.Second
 func New(db *storage.DB, config Config) *Server {
 	if config.Log == nil {
 		config.Log = slog.Default()
+	}
+	if config.Letters == nil {
+		config.Letters = noLetters{}
 	}
 	setUpHuma()
 	s := &Server{db: db, config: config, echo: echo.New(), meter: newMeter(), paths: map[string]string{}, types: map[string]reflect.Type{}}

@@ -106,28 +106,19 @@ func (s *Server) calendar(ctx context.Context, actor storage.Actor) ([]byte, err
 		event.SetAllDayStartAt(on.Time())
 		event.SetAllDayEndAt(on.AddDays(1).Time())
 		event.SetTimeTransparency(ics.TransparencyTransparent)
-		event.SetSummary(spoken(actor.Language, d.Text))
+		event.SetSummary(d.Text.In(actor.Language))
 		event.SetDescription(dutySource(actor.Language, d))
 	}
 	return []byte(cal.Serialize(ics.WithNewLine("\r\n"))), nil // RFC 5545 section 3.1, whatever the system
 }
 
-func spoken(language string, t domain.LocalText) string {
-	if language == "es" {
-		return t.Es
-	}
-	return t.En
-}
-
-// dutySource says who asks, so that a custom never looks like a law, and since when it is late.
+// dutySource says who asks, and since when it is late.
 func dutySource(language string, d domain.Due) string {
-	words := map[domain.Authority]domain.LocalText{domain.Law: {En: "Law", Es: "Ley"}, domain.Certifier: {En: "Certifier", Es: "Certificadora"},
-		domain.Buyer: {En: "Buyer", Es: "Comprador"}, domain.Guidance: {En: "Guidance", Es: "Orientación"}, domain.FarmRule: {En: "The farm", Es: "La granja"}}
-	text := spoken(language, words[d.Asks.Authority]) + ": " + d.Asks.Citation
+	text := d.Asker(language)
 	if d.Overdue {
-		text = spoken(language, domain.LocalText{En: "Late since ", Es: "Atrasado desde el "}) + d.On.String() + "\n" + text
+		text = domain.LocalText{En: "Late since ", Es: "Atrasado desde el "}.In(language) + d.On.String() + "\n" + text
 	}
-	return text + "\n" + spoken(language, domain.LocalText{En: domain.RecordHelper, Es: domain.RecordHelperEs})
+	return text + "\n" + domain.LocalText{En: domain.RecordHelper, Es: domain.RecordHelperEs}.In(language)
 }
 
 // dutyUID names a duty by what it is about.

@@ -40,6 +40,7 @@ func (s *Server) routes() {
 	s.registerToday()
 	s.registerImports()
 	s.registerCalendar()
+	s.registerDailyMessages()
 	s.registerHealth()
 	s.registerPages()
 	s.registerFirstFarm()

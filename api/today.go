@@ -41,7 +41,7 @@ func (s *Server) today(ctx context.Context, _ *noInput) (*todayOutput, error) {
 	if actorOf(ctx).Role.AtLeast(domain.Lead) {
 		b.MaySign = duties.MaySign
 	}
-	b.Clear, b.Opens, b.Waiting, b.Asks, b.Stops, b.Due = []checkedBed{}, []checkedBed{}, []checkedBed{}, []checkedBed{}, []checkedBed{}, []domain.Due{}
+	b.Clear, b.Opens, b.Waiting, b.Asks, b.Stops = []checkedBed{}, []checkedBed{}, []checkedBed{}, []checkedBed{}, []checkedBed{}
 	for _, c := range duties.Checked {
 		into := &b.Clear
 		switch {
@@ -56,10 +56,6 @@ func (s *Server) today(ctx context.Context, _ *noInput) (*todayOutput, error) {
 		}
 		*into = append(*into, checkAnswer(c))
 	}
-	for _, d := range duties.Due {
-		if d.Kind != "opens" && !d.On.After(on.AddDays(domain.DueAhead)) { // what opens has its own lists above
-			b.Due = append(b.Due, d)
-		}
-	}
+	b.Due = domain.DueListed(duties.Due, on)
 	return out, nil
 }

@@ -27,6 +27,18 @@ type Due struct {
 // DueAhead is how many days ahead a duty shows on the page of the day. Our own custom.
 const DueAhead = 30
 
+// DueListed picks what the page of the day and the daily message list: what is late or due within thirty days. What opens has
+// lists of its own, which are asked for when somebody stands at the bed.
+func DueListed(all []Due, today Date) []Due {
+	list := []Due{}
+	for _, d := range all {
+		if d.Kind != "opens" && !d.On.After(today.AddDays(DueAhead)) {
+			list = append(list, d)
+		}
+	}
+	return list
+}
+
 // DueFacts is what the list of duties is derived from.
 type DueFacts struct {
 	Farm  *Farm

@@ -48,6 +48,14 @@ type LocalText struct {
 	Es string `json:"es"`
 }
 
+// In gives the text in a language; English unless it is "es".
+func (t LocalText) In(language string) string {
+	if language == "es" {
+		return t.Es
+	}
+	return t.En
+}
+
 // Rule is one row of rule data: who says it, where it is written, what it asks, from when to when, and in what words.
 type Rule struct {
 	ID        string        `json:"id"`

@@ -43,5 +43,8 @@ func Apply(ctx context.Context, ownerURL string) error {
 	if _, err := provider.Up(ctx); err != nil {
 		return fmt.Errorf("preparing the database: %w", err)
 	}
+	if err := applyQueue(ctx, ownerURL); err != nil {
+		return fmt.Errorf("preparing the queue of daily messages: %w", err)
+	}
 	return nil
 }

@@ -1,6 +1,7 @@
 package storage_test
 
 import (
+	"log/slog"
 	"testing"
 
 	"croftmark/domain"
@@ -18,6 +19,7 @@ func TestOwnerWithoutPowers(t *testing.T) {
 	for _, sql := range []string{
 		`create role hosted_owner nosuperuser nologin`,
 		`drop schema public cascade`, // the template's tables belong to a superuser
+		`drop schema croftmark_queue cascade`,
 		`create schema public authorization hosted_owner`,
 		`do $$ begin execute format('grant create on database %I to hosted_owner', current_database()); end $$`,
 	} {
@@ -54,6 +56,16 @@ func TestOwnerWithoutPowers(t *testing.T) {
 	if _, err := db.Rebuild(ctx, opened.FarmID, nil); err != nil {
 		t.Errorf("rebuild: %v", err)
 	}
+	_, _, err = db.AskDaily(ctx, actor, domain.DailyMessage{Way: domain.ByEmail, To: "ola@example.farm", Hour: 6})
+	mustBe(t, err)
+	var due int
+	if err := connect(t, service).QueryRow(ctx, `select count(*) from croftmark_daily_messages(now() + interval '2 days')`).Scan(&due); err != nil || due != 1 {
+		t.Errorf("%d daily messages to send in two days (%v)", due, err)
+	}
+	queue, err := storage.NewQueue(db, storage.QueueConfig{Log: slog.New(slog.DiscardHandler)})
+	mustBe(t, err)
+	mustBe(t, queue.Start())
+	mustBe(t, queue.Stop(ctx))
 	for table, want := range map[string]int{"records": 3, "tokens": 1, "book_entries": 0, "plots": 0, "pins": 0} {
 		var n int
 		mustBe(t, connect(t, hosted).QueryRow(ctx, `select count(*) from `+table).Scan(&n))

@@ -95,6 +95,22 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			}
 			return err
 		},
+		"AskDaily": func() error { // with a token of B's, which is no token of A
+			mine := a.actor
+			mine.Shown.ID = b.newToken(b.actor)
+			_, _, err := a.db.AskDaily(ctx, mine, domain.DailyMessage{Way: domain.ByEmail, To: "a@example.farm"})
+			if err == nil {
+				t.Error("a message hangs on a token of another farm")
+			}
+			return nil
+		},
+		"DailyMessages": func() error {
+			b.daily()
+			list, err := a.db.DailyMessages(ctx, a.actor)
+			return empty(len(list), err)
+		},
+		"EndDaily":   func() error { return notFound(a.db.EndDaily(ctx, a.actor, b.daily())) },
+		"TestLetter": func() error { _, err := a.db.TestLetter(ctx, a.actor, b.daily()); return notFound(err) },
 		"EndSession": func() error { return notFound(a.db.EndSession(ctx, a.actor, b.session.ID)) },
 		"Export":     func() error { return notFound(a.db.Export(ctx, uuid.Must(uuid.NewV7()), &bytes.Buffer{}, nil)) },
 		"ExportFile": func() error {

@@ -248,7 +248,7 @@ func farmTables(t testing.TB, conn *pgx.Conn) []string {
 	t.Helper()
 	rows, err := conn.Query(ctx, `select c.table_name::text from information_schema.columns c join information_schema.tables t using (table_schema, table_name)
 		where c.table_schema = 'public' and c.column_name = 'farm_id' and t.table_type = 'BASE TABLE'
-			and table_name not in ('book_heads', 'book_entries', 'tokens', 'sessions', 'pins', 'attachment_files', 'buyer_addresses', 'calendar_addresses', 'signing_keys', 'checkpoints') order by 1`)
+			and table_name not in ('book_heads', 'book_entries', 'tokens', 'sessions', 'pins', 'attachment_files', 'buyer_addresses', 'calendar_addresses', 'daily_messages', 'signing_keys', 'checkpoints') order by 1`)
 	mustBe(t, err)
 	tables, err := pgx.CollectRows(rows, pgx.RowTo[string])
 	mustBe(t, err)
