@@ -26,6 +26,7 @@ type history struct {
 	holds        []uuid.UUID
 	wet          wet
 	dry          bool // nothing happens with water and nothing is found: intervals alone decide
+	blocks       int  // how many times the farm took on new ground
 	done, no     int
 }
 
@@ -38,9 +39,16 @@ func newHistory(base *field, r *rapid.T) *history {
 	chosen := rapid.SampledFrom(sets).Draw(r, "sets")
 	h.open(chosen)
 	h.beds = []uuid.UUID{h.bed}
-	upper := h.must(&domain.Plot{Name: "Upper"})
+	h.newBlock()
+	h.dry = rapid.Bool().Draw(r, "dry")
+	return h
+}
+
+// newBlock gives the farm beds, deliveries and water. What happens later happens there.
+func (h *history) newBlock() {
+	upper := h.must(&domain.Plot{Name: fmt.Sprint("Upper ", h.blocks)})
 	for i, plot := range []uuid.UUID{h.plot, h.plot, upper} {
-		h.beds = append(h.beds, h.must(&domain.Bed{Name: fmt.Sprint("Bed ", i), PlotID: plot, From: day("2020-01-01")}))
+		h.beds = append(h.beds, h.must(&domain.Bed{Name: fmt.Sprint("Bed ", h.blocks, " ", i), PlotID: plot, From: day("2020-01-01")}))
 	}
 	for _, c := range []domain.Category{domain.RawManure, domain.BoughtCompost, domain.Mineral, domain.PlantMaterial, domain.AnimalByproduct} {
 		input := h.must(&domain.Input{Name: string(c), Category: c})
@@ -51,8 +59,17 @@ func newHistory(base *field, r *rapid.T) *history {
 		h.deliveries = append(h.deliveries, h.must(delivery))
 	}
 	h.newWater()
-	h.dry = rapid.Bool().Draw(r, "dry")
-	return h
+	h.blocks++
+}
+
+// moveOn leaves the ground of before as it is and takes on new ground with its own water and manure, as a farm does that
+// writes for many years. On the same few beds, each late record of manure would judge every lot ever cut there anew.
+func (h *history) moveOn() {
+	*h = history{field: h.field, r: h.r, dry: h.dry, blocks: h.blocks, done: h.done, no: h.no}
+	h.plot = h.must(&domain.Plot{Name: fmt.Sprint("Lower ", h.blocks), History: "known"})
+	h.bed = h.must(&domain.Bed{Name: fmt.Sprint("Lower ", h.blocks, " 3"), PlotID: h.plot, From: day("2020-01-01")})
+	h.beds = []uuid.UUID{h.bed}
+	h.newBlock()
 }
 
 func (h *history) open(sets []string) {
@@ -353,6 +370,9 @@ func (h *history) dispose() {
 }
 
 func (h *history) changeFarm() {
+	if h.blocks > 1 {
+		return // it judges every lot of the farm anew, which happens once in years and not each week
+	}
 	sets := []domain.AdoptedStandard{{Set: "us-organic", From: h.day("organic from")}, {Set: "buyer-gap", From: h.day("gap from"), To: lastDay}}
 	h.changes("farm", h.actor.FarmID, map[string]any{"standards": sets[:rapid.IntRange(0, 2).Draw(h.r, "how many")]})
 }

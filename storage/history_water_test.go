@@ -23,7 +23,7 @@ var historyTaps = []string{"", "wash tap", "Spare tap"}
 // newWater gives the farm a well with two taps, a pond, a rain tank and town water.
 func (h *history) newWater() {
 	for i, kind := range []domain.WaterKind{domain.WaterUntreatedGround, domain.WaterUntreatedSurface, domain.WaterRain, domain.WaterPublicSupply, domain.WaterTreatedSurface} {
-		source := &domain.WaterSource{Name: fmt.Sprint("Water ", i), Is: kind}
+		source := &domain.WaterSource{Name: fmt.Sprint("Water ", h.blocks, " ", i), Is: kind}
 		if kind == domain.WaterUntreatedGround {
 			source.Points = []domain.WaterPoint{{Use: domain.UseWashing, Tap: "wash tap"}, {Use: domain.UseCooling, Tap: "spare tap"}}
 		}

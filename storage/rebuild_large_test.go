@@ -14,6 +14,9 @@ import (
 	"croftmark/storage/storagetest"
 )
 
+// blockEntries is after about how many entries the random farm takes on new ground.
+const blockEntries = 500
+
 // A random farm of many entries: rebuilding gives the same tables, the book verifies, and export, restore, export gives
 // the same file and the same tables. CROFTMARK_RANDOM_ENTRIES sets how many; the acceptance run is 50000.
 func TestRebuildOfALargeRandomBook(t *testing.T) {
@@ -28,8 +31,17 @@ func TestRebuildOfALargeRandomBook(t *testing.T) {
 	began := time.Now()
 	h := rapid.Custom(func(r *rapid.T) *history {
 		h := newHistory(base, r)
-		for h.entries() < want {
-			h.live(100)
+		h.dry = false
+		last, since := int64(0), time.Now()
+		for n := h.entries(); n < want; n = h.entries() {
+			if n >= int64(h.blocks)*blockEntries {
+				h.moveOn()
+			}
+			h.live(50)
+			if n-last >= 5000 {
+				t.Logf("%d entries by %d records and %d refusals, %.0f entries/s of late", n, h.done, h.no, float64(n-last)/time.Since(since).Seconds())
+				last, since = n, time.Now()
+			}
 		}
 		return h
 	}).Example(1)
