@@ -30,6 +30,7 @@ type attachInput struct {
 	Note    string    `query:"note" maxLength:"4000"`
 	DoneAt  time.Time `query:"done_at" doc:"When it was taken."`
 	Private bool      `query:"private" doc:"Only leads and the owner see it: for what concerns a person's health."`
+	Silent  bool      `query:"remove_location" doc:"Draw the picture anew, upright, without anything that the camera wrote beside it, before it is hashed. What is kept and proven is then the new picture, and the answer says location_removed."`
 	RawBody []byte
 }
 
@@ -69,6 +70,9 @@ func (in *attachInput) mark() *domain.RequestMark {
 	}
 	sum := sha256.New()
 	fmt.Fprintf(sum, "%q %q %s %t\n", in.Name, in.Note, in.DoneAt.Format(time.RFC3339Nano), in.Private)
+	if in.Silent {
+		fmt.Fprintln(sum, "remove_location")
+	}
 	sum.Write(in.RawBody)
 	return &domain.RequestMark{Key: "key:" + strings.Trim(in.Key, `"`), Hash: hex.EncodeToString(sum.Sum(nil))}
 }
@@ -86,7 +90,7 @@ func (in *attachInput) checkType() error {
 }
 
 func (s *Server) attach(ctx context.Context, in *attachInput) (*recordOutput, error) {
-	a := &domain.Attachment{Name: in.Name, Private: in.Private, Habits: domain.Habits{Note: in.Note, DoneAt: in.DoneAt}}
+	a := &domain.Attachment{Name: in.Name, Private: in.Private, Redrawn: in.Silent, Habits: domain.Habits{Note: in.Note, DoneAt: in.DoneAt}}
 	if err := in.checkType(); err != nil {
 		return nil, problemOf(ctx, err)
 	}

@@ -3,12 +3,15 @@ package api_test
 import (
 	"archive/zip"
 	"bytes"
+	"encoding/binary"
+	"hash/crc32"
 	"image"
 	"image/color"
 	"image/jpeg"
 	"image/png"
 	"io"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 
@@ -90,6 +93,29 @@ func TestAttachmentsOverHTTP(t *testing.T) {
 		t.Errorf("a PDF is opened here: %q", d)
 	}
 	x.get(domain.Reader, "/v1/files/"+report+"/thumbnail.jpg").problem(http.StatusNotFound, domain.CodeNotFound)
+}
+
+// A photo that was asked to tell no place is kept as it was drawn anew, and its record says so.
+func TestRemoveLocationOverHTTP(t *testing.T) {
+	t.Parallel()
+	f := newFarm(t)
+	place := []byte("tEXtLocation\x00Lower meadow, 42.65 N") // a PNG's own note, ISO/IEC 15948, 11.3.4.3
+	shot := picture(t, 30, 20)
+	note := binary.BigEndian.AppendUint32(nil, uint32(len(place)-4))
+	note = binary.BigEndian.AppendUint32(append(note, place...), crc32.ChecksumIEEE(place))
+	const header = 8 + 25 // signature and IHDR
+	shot = append(append(slices.Clone(shot[:header]), note...), shot[header:]...)
+	made := f.attach(domain.Crew, "image/png", shot, "?remove_location=true&name=bed.png").is(http.StatusCreated).fields()
+	hash := made["hash"].(string)
+	kept := f.get(domain.Reader, "/v1/files/"+hash).is(http.StatusOK).Body
+	if made["location_removed"] != true || hash == sha256Of(string(shot)) || hash != sha256Of(string(kept)) || bytes.Contains(kept, []byte("meadow")) {
+		t.Errorf("answered %v; the file of %d bytes tells the place: %t", made, len(kept), bytes.Contains(kept, []byte("meadow")))
+	}
+	as := f.attach(domain.Crew, "image/png", shot, "").is(http.StatusCreated).fields()
+	if _, said := as["location_removed"]; said || as["hash"] != sha256Of(string(shot)) {
+		t.Errorf("a photo that was not asked to is not what was sent: %v", as)
+	}
+	f.attach(domain.Crew, "application/pdf", labReport, "?remove_location=true").problem(http.StatusUnprocessableEntity, domain.CodeInvalid)
 }
 
 func TestFilesThatAreNotTaken(t *testing.T) {

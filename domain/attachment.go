@@ -16,6 +16,8 @@ type Attachment struct {
 	Bytes     int64     `json:"bytes"`
 	Name      string    `json:"name,omitempty" maxLength:"120"`
 	Private   bool      `json:"private,omitempty" doc:"Only leads and the owner see it: for what concerns a person's health."`
+	// Redrawn says that the file is not what the camera wrote: place, time and camera were taken out before it came in.
+	Redrawn bool `json:"location_removed,omitempty" doc:"The picture was drawn anew without what the camera wrote beside it, so its place is not in the file."`
 	Habits
 }
 

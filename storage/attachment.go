@@ -18,8 +18,16 @@ type File struct {
 }
 
 // Attach writes a file down: an entry says what it is, and its content is kept beside the book. A file that is there
-// already is answered as it was written first. What the file is, its content says.
+// already is answered as it was written first. What the file is, its content says. A file that is asked to tell no place is
+// drawn anew first; what the book holds, and vouches for, is then the new one.
 func (db *DB) Attach(ctx context.Context, actor Actor, mark *domain.RequestMark, a *domain.Attachment, content []byte) (out Outcome, err error) {
+	if a.Redrawn {
+		silent, err := withoutNotes(content)
+		if err != nil {
+			return Outcome{}, err
+		}
+		content = silent
+	}
 	found, err := inspect(content)
 	if err != nil {
 		return Outcome{}, err

@@ -6,7 +6,7 @@ import (
 	"image"
 	"image/color"
 	"image/jpeg"
-	_ "image/png" // a decoder
+	"image/png"
 	"net/http"
 	"time"
 
@@ -36,32 +36,75 @@ var opening = make(chan struct{}, 2)
 // inspect tells the type of a file by what is in it, and makes the thumbnail of a picture. A file that is no whole picture
 // or document of a kind that is taken is refused in words.
 func inspect(content []byte) (inspected, error) {
-	kind := http.DetectContentType(content)
-	if kind == "application/pdf" {
+	if kind := http.DetectContentType(content); kind == "application/pdf" {
 		tail := content[max(0, len(content)-2048):]
 		if !bytes.Contains(tail, []byte("startxref")) || !bytes.Contains(tail, []byte("%%EOF")) {
 			return inspected{}, badFile("The PDF breaks off before its end. Send it again.")
 		}
 		return inspected{mediaType: kind}, nil
 	}
-	if domain.AttachmentTypes[kind] == "" {
-		return inspected{}, badFile("Only JPEG, PNG and WebP pictures and PDF files are taken; what counts is the content, not the name.")
-	}
-	about, format, err := image.DecodeConfig(bytes.NewReader(content))
-	if err != nil || "image/"+format != kind {
-		return inspected{}, badFile("The picture can't be read. Take or save it again.")
-	}
-	if about.Width < 1 || about.Height < 1 || about.Width > mostPixels/about.Height {
-		return inspected{}, badFile("The picture has %d × %d points; at most %d million fit. Save it smaller.", about.Width, about.Height, mostPixels/1_000_000)
-	}
 	opening <- struct{}{}
 	defer func() { <-opening }()
-	picture, _, err := image.Decode(bytes.NewReader(content))
+	picture, kind, err := unfold(content)
 	if err != nil {
-		return inspected{}, badFile("The picture breaks off or is damaged. Take or save it again.")
+		return inspected{}, err
 	}
 	small, err := thumbnail(picture, orientation(content, kind))
 	return inspected{kind, small}, err
+}
+
+// unfold reads the points of a picture, which take far more room than the file. Its caller holds a place in opening.
+func unfold(content []byte) (picture image.Image, kind string, err error) {
+	kind = http.DetectContentType(content)
+	if domain.AttachmentTypes[kind] == "" {
+		return nil, "", badFile("Only JPEG, PNG and WebP pictures and PDF files are taken; what counts is the content, not the name.")
+	}
+	about, format, err := image.DecodeConfig(bytes.NewReader(content))
+	if err != nil || "image/"+format != kind {
+		return nil, "", badFile("The picture can't be read. Take or save it again.")
+	}
+	if about.Width < 1 || about.Height < 1 || about.Width > mostPixels/about.Height {
+		return nil, "", badFile("The picture has %d × %d points; at most %d million fit. Save it smaller.", about.Width, about.Height, mostPixels/1_000_000)
+	}
+	picture, _, err = image.Decode(bytes.NewReader(content))
+	if err != nil {
+		return nil, "", badFile("The picture breaks off or is damaged. Take or save it again.")
+	}
+	return picture, kind, nil
+}
+
+// redrawnQuality keeps small print on a photographed paper readable.
+const redrawnQuality = 95
+
+// withoutNotes draws a picture anew from its points, upright and at its full size, so that nothing of what the camera wrote
+// beside them is left: place, time, camera, a preview, a second picture behind the first. A PNG stays one, since it may be
+// a drawing or a screen; the others become JPEGs.
+func withoutNotes(content []byte) ([]byte, error) {
+	if http.DetectContentType(content) == "application/pdf" {
+		return nil, badFile("The place can be taken out of a picture only. Send the PDF without remove_location, or a picture of the page.")
+	}
+	opening <- struct{}{}
+	defer func() { <-opening }()
+	picture, kind, err := unfold(content)
+	if err != nil {
+		return nil, err
+	}
+	if o := orientation(content, kind); o != 1 {
+		b := picture.Bounds()
+		points := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()))
+		draw.Draw(points, points.Bounds(), picture, b.Min, draw.Src)
+		picture = upright(points, o)
+	}
+	var out bytes.Buffer
+	if kind == "image/png" {
+		err = png.Encode(&out, picture)
+	} else {
+		err = jpeg.Encode(&out, picture, &jpeg.Options{Quality: redrawnQuality})
+	}
+	if err == nil && out.Len() > domain.MostAttachmentBytes {
+		err = badFile("Drawn anew without its place the picture is larger than %d MB. Save it smaller.", domain.MostAttachmentBytes>>20)
+	}
+	return out.Bytes(), err
 }
 
 func badFile(format string, args ...any) error {

@@ -164,6 +164,52 @@ func TestThumbnailIsUprightAndSilent(t *testing.T) {
 	}
 }
 
+// A picture drawn anew is as large as before, stands upright, and holds nothing of what the camera wrote.
+func TestAPictureDrawnAnewTellsNoPlace(t *testing.T) {
+	t.Parallel()
+	for kind, encode := range map[string]func(testing.TB, image.Image) []byte{"image/jpeg": jpegOf, "image/png": pngOf} {
+		for _, o := range []uint16{1, 3, 6} {
+			content := withEXIF(encode(t, corners(120, 80)), o)
+			if kind == "image/jpeg" { // a second picture with its own notes, as some phones hang behind the first
+				content = append(content, withEXIF(encode(t, corners(16, 16)), 1)...)
+			}
+			if lat, _, err := whereTaken(content); err != nil || lat < 42.6 {
+				t.Fatalf("the picture of the test does not say where it was taken: %v (%v)", lat, err)
+			}
+			silent, err := withoutNotes(content)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, _, err := whereTaken(silent); err == nil || bytes.Contains(silent, []byte("Exif")) || bytes.Contains(silent, []byte("eXIf")) || bytes.Contains(silent, []byte("CAM")) {
+				t.Errorf("%s %d: it still tells about the camera or the place (%v)", kind, o, err)
+			}
+			found, err := inspect(silent)
+			if err != nil || found.mediaType != kind {
+				t.Errorf("%s %d: became %q (%v)", kind, o, found.mediaType, err)
+			}
+			seen, _, err := image.Decode(bytes.NewReader(silent))
+			if err != nil {
+				t.Fatal(err)
+			}
+			w, h, redAt := 120, 80, image.Pt(5, 5)
+			switch o {
+			case 3:
+				redAt = image.Pt(115, 75)
+			case 6:
+				w, h, redAt = 80, 120, image.Pt(75, 5)
+			}
+			if r, g, b, _ := seen.At(redAt.X, redAt.Y).RGBA(); seen.Bounds().Dx() != w || seen.Bounds().Dy() != h || r < 0xa000 || g > 0x3000 || b > 0x3000 {
+				t.Errorf("%s %d: %v, red is not at %v", kind, o, seen.Bounds(), redAt)
+			}
+		}
+	}
+	_, err := withoutNotes([]byte("%PDF-1.4\nstartxref\n9\n%%EOF\n"))
+	var refused *domain.Error
+	if !errors.As(err, &refused) || !strings.Contains(err.Error(), "without remove_location") {
+		t.Errorf("a PDF: %v", err)
+	}
+}
+
 // whereTaken reads the place out of a picture with a library.
 func whereTaken(content []byte) (lat, lon float64, err error) {
 	format := imagemeta.JPEG
@@ -254,6 +300,16 @@ func FuzzInspect(f *testing.F) {
 		}
 		if domain.AttachmentTypes[found.mediaType] == "" || bytes.Contains(found.thumbnail, []byte("Exif")) {
 			t.Fatalf("taken as %q", found.mediaType)
+		}
+		if found.mediaType == "application/pdf" {
+			return
+		}
+		silent, err := withoutNotes(content)
+		if err != nil {
+			t.Fatalf("taken as it is, but not drawn anew: %v", err)
+		}
+		if _, err := inspect(silent); err != nil {
+			t.Fatalf("drawn anew it can't be read: %v", err)
 		}
 	})
 }
