@@ -82,10 +82,12 @@ func (s *Server) paper(ctx context.Context, in *paperInput, farm domain.Farm, re
 		return p, err
 	}
 	p.Signatures.DoneBy = report.Signature{Name: p.People[rec.Stamp.DoneBy], On: rec.DoneOn}
-	by, on, err := rec.LatestReview()
-	if by != uuid.Nil {
-		p.Signatures.ReviewedBy = report.Signature{Name: p.People[by], On: on}
+	last, err := rec.LatestReview()
+	if err != nil || last.By == uuid.Nil {
+		return p, err
 	}
+	zone, err := domain.Zone(farm.TimeZone)
+	p.Signatures.ReviewedBy = report.Signature{Name: p.People[last.By], On: domain.DateIn(last.At, zone), Own: last.Own}
 	return p, err
 }
 

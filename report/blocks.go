@@ -165,6 +165,9 @@ func (d *document) signatures() {
 		if x.s.Name != "" {
 			held = d.say("in the book: %s, %s", "en el libro: %s, %s", x.s.Name, shownDate(x.s.On, d.paper.tongue()))
 		}
+		if x.s.Own {
+			held += d.say("; wrote it too, nobody else could sign", "; también lo anotó, nadie más podía firmar")
+		}
 		s := style{bodySize, false}
 		y, line := d.y+24, d.width()*0.66
 		d.lines(margin, y-s.size, s, []string{x.word})

@@ -34,7 +34,7 @@ func testPaper(language string) Paper {
 		Made:       time.Date(2026, 7, 2, 14, 5, 0, 0, time.UTC),
 		Checkpoint: Checkpoint{"croftmark/7QK2", 4127, "Hq1c1v0vG2y0c1nQ8z0bZ5r5l6oH1b0F5y7K9xwJd3E="},
 		People:     people,
-		Signatures: Signatures{DoneBy: Signature{"María Peña", domain.NewDate(2026, 6, 30)}},
+		Signatures: Signatures{DoneBy: Signature{Name: "María Peña", On: domain.NewDate(2026, 6, 30)}},
 	}
 }
 

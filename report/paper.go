@@ -36,6 +36,7 @@ func (c Checkpoint) given() bool { return c.Origin != "" && c.Root != "" }
 type Signature struct {
 	Name string
 	On   domain.Date
+	Own  bool // the second signature of somebody who also had a hand in the record, because nobody else could sign
 }
 
 // Signatures are the two that the law asks for: of the person who did it, and of the supervisor who looked at it.

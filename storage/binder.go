@@ -196,7 +196,15 @@ func (x *binderRow) record(names map[uuid.UUID]string, zone *time.Location) (r d
 	for i := range since {
 		c := &since[i]
 		if c.EntryKind == "review" {
-			r.Signed = append(r.Signed, names[c.DoneBy]+", "+domain.DateIn(c.EnteredAt, zone).String())
+			var body reviewBody
+			if err := json.Unmarshal(c.Body, &body); err != nil {
+				return r, err
+			}
+			signed := names[c.DoneBy] + ", " + domain.DateIn(c.EnteredAt, zone).String()
+			if body.Own {
+				signed += ", who wrote it too, because nobody else could sign"
+			}
+			r.Signed = append(r.Signed, signed)
 			continue
 		}
 		change := domain.BinderChange{Entry: c.Seq, Kind: c.EntryKind, By: names[c.TypedBy], At: c.EnteredAt, Reason: c.Reason}

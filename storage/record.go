@@ -37,17 +37,20 @@ func stampOf(e *domain.Entry, zone *time.Location) Stamp {
 	return Stamp{DoneBy: e.DoneBy, TypedBy: e.TypedBy, DoneAt: e.DoneAt, EnteredAt: e.EnteredAt, LateDays: e.Late(zone)}
 }
 
-// LatestReview gives who signed a record last as the second person, and on which day; nobody gives the nil id.
-func (r Record) LatestReview() (by uuid.UUID, on domain.Date, err error) {
-	var list []struct {
-		By uuid.UUID `json:"by"`
-		At time.Time `json:"at"`
-	}
+// SecondSignature is a signature under a record, as the record keeps it.
+type SecondSignature struct {
+	By  uuid.UUID `json:"by"`
+	At  time.Time `json:"at"`
+	Own bool      `json:"own"` // the signer had a hand in the record; nobody else could sign
+}
+
+// LatestReview gives the last second signature under a record; without one it is zero.
+func (r Record) LatestReview() (SecondSignature, error) {
+	var list []SecondSignature
 	if err := json.Unmarshal(r.Reviews, &list); err != nil || len(list) == 0 {
-		return uuid.Nil, domain.Date{}, err
+		return SecondSignature{}, err
 	}
-	last := list[len(list)-1]
-	return last.By, domain.DateIn(last.At, time.UTC), nil
+	return list[len(list)-1], nil
 }
 
 // noReviews is the empty list of second signatures.

@@ -14,10 +14,13 @@ import (
 type reviewBody struct {
 	RecordKind string `json:"record_kind"`
 	Note       string `json:"note,omitempty"`
+	// Own says that the signer did, typed or corrected it too, because nobody else of the farm could sign. Papers say so.
+	Own bool `json:"own,omitempty"`
 }
 
-// Review is the second signature under one record: dated, an entry of its own, by another person than those who did,
-// typed or corrected it, unless nobody else of the farm may sign.
+// Review is the second signature under one record: dated, an entry of its own, by another lead or owner than those who
+// did, typed or corrected it. Where each of them had a hand in it, any of them signs, and the signature says so: two dated
+// acts are less than two persons, but a record that nobody could sign would be worth less still.
 func (db *DB) Review(ctx context.Context, actor Actor, mark *domain.RequestMark, kind string, id uuid.UUID, text string) (out Outcome, err error) {
 	prior, err := db.write(ctx, actor, mark, func(w *writing) error {
 		states, err := w.signable([]uuid.UUID{id})
@@ -27,7 +30,7 @@ func (db *DB) Review(ctx context.Context, actor Actor, mark *domain.RequestMark,
 		if refusal := states[id].refusal(kind, id); refusal != nil {
 			return refusal
 		}
-		list, rejudged, err := w.sign([]domain.RecordRef{{Kind: kind, ID: id}}, text)
+		list, rejudged, err := w.sign([]domain.RecordRef{{Kind: kind, ID: id}}, states, text)
 		if err == nil {
 			out.Record, out.Rejudged = list[0], rejudged
 		}
@@ -61,7 +64,7 @@ func (db *DB) ReviewAll(ctx context.Context, actor Actor, mark *domain.RequestMa
 		if err := p.Err(); err != nil {
 			return err
 		}
-		out, _, err = w.sign(refs, text)
+		out, _, err = w.sign(refs, states, text)
 		return err
 	})
 	if err == nil && prior != nil {
@@ -75,12 +78,12 @@ func (db *DB) ReviewAll(ctx context.Context, actor Actor, mark *domain.RequestMa
 }
 
 // sign enters a signature for each record and gives them as they stand then.
-func (w *writing) sign(refs []domain.RecordRef, text string) (out []Record, rejudged []Rejudged, err error) {
+func (w *writing) sign(refs []domain.RecordRef, states map[uuid.UUID]signable, text string) (out []Record, rejudged []Rejudged, err error) {
 	var batches []domain.Record
 	ids := make([]uuid.UUID, len(refs))
 	for i, r := range refs {
 		ids[i] = r.ID
-		e, err := w.enter(note{kind: "review", recordID: r.ID, body: reviewBody{r.Kind, text}, mark: w.mark})
+		e, err := w.enter(note{kind: "review", recordID: r.ID, body: reviewBody{r.Kind, text, states[r.ID].Own}, mark: w.mark})
 		if err != nil {
 			return nil, nil, err
 		}
@@ -118,25 +121,34 @@ type signable struct {
 	ID     uuid.UUID
 	Kind   string
 	Voided bool
-	Own    bool // did, typed or corrected by the person
+	Own    bool // did, typed or corrected by the person; of a batch, or something that happened to it
 	Signed bool // by the person, and nothing changed since; of a batch, nothing happened to it either
-	Others bool // somebody else of the farm may sign
+	Others bool // somebody else of the farm may sign who had no hand in it
 }
 
 // signableSQL looks at all entries about the records but signatures and judgements. A bed laid by a bed layout was made by
-// the layout's entry, which is about another record.
+// the layout's entry, which is about another record. What is signed under a compost batch is its temperatures, turnings
+// and curing (21 CFR 112.60(b)(2)), so whoever wrote those had a hand in it.
 const signableSQL = `
+with hand as materialized (
+	select r.id, e.leaf::jsonb as entry from records r join book_entries e on e.farm_id = $1 and (e.record_id = r.id or e.seq = r.first_seq)
+	where r.farm_id = $1 and r.id = any($2) and e.kind not in ('review', 'lot-judgement', 'compost-judgement')
+	union all
+	select c.batch_id, e.leaf::jsonb from compost_events c join book_entries e on e.farm_id = $1 and e.record_id = c.record_id
+	where c.farm_id = $1 and c.batch_id = any($2) and e.kind <> 'review'
+), author as materialized (
+	select id, entry ->> 'typed_by' as by from hand union select id, entry ->> 'done_by' from hand
+)
 select r.id, r.kind, r.voided,
-	exists (select from book_entries e where e.farm_id = $1 and (e.record_id = r.id or e.seq = r.first_seq)
-		and e.kind not in ('review', 'lot-judgement', 'compost-judgement')
-		and $3 in (e.leaf::jsonb ->> 'typed_by', e.leaf::jsonb ->> 'done_by')),
+	exists (select from author a where a.id = r.id and a.by = $3),
 	exists (select from jsonb_array_elements(r.reviews) v where v ->> 'by' = $3
 		and not exists (select from book_entries e where e.farm_id = $1 and e.record_id = r.id and e.seq > (v ->> 'entry')::bigint
 			and e.kind not in ('review', 'lot-judgement', 'compost-judgement'))
 		and not exists (select from compost_events c join records e on e.farm_id = $1 and e.id = c.record_id
 			where c.farm_id = $1 and c.batch_id = r.id and e.seq > (v ->> 'entry')::bigint)),
 	exists (select from records p where p.farm_id = $1 and p.kind = 'person' and not p.voided and p.id::text <> $3
-		and p.body ->> 'role' in ('owner', 'lead') and coalesce(p.body ->> 'ends_on', '9999') >= $4)
+		and p.body ->> 'role' in ('owner', 'lead') and coalesce(p.body ->> 'ends_on', '9999') >= $4
+		and not exists (select from author a where a.id = r.id and a.by = p.id::text))
 from records r where r.farm_id = $1 and r.id = any($2)`
 
 func (w *writing) signable(ids []uuid.UUID) (map[uuid.UUID]signable, error) {
@@ -167,15 +179,20 @@ func (s signable) refusal(kind string, id uuid.UUID) *domain.Error {
 		return domain.Refuse(domain.CodeRuleRefused, "Already signed", "You have signed this %s, and nothing has changed since.", kindWords(kind))
 	case s.Own && s.Others:
 		return domain.Refuse(domain.CodeNotAllowed, "Somebody else signs",
-			"The second signature is given by another lead or owner than those who did, typed or corrected it. When you find a mistake, let the one who wrote it correct it; then sign.")
+			"The second signature is given by another lead or owner than those who did, typed or corrected it, or what happened to it. When you find a mistake, let the one who wrote it correct it; then sign.")
 	}
 	return nil
 }
 
 // review adds a signature to the record.
 func (x index) review(e *domain.Entry) error {
-	return x.exec(`update records set seq = $3, reviews = reviews || jsonb_build_object('by', $4::text, 'at', $5::text, 'entry', $3::bigint) where farm_id = $1 and id = $2`,
-		e.RecordID, e.Seq, e.TypedBy.String(), e.EnteredAt.Format("2006-01-02T15:04:05.999999Z07:00"))
+	var body reviewBody
+	if err := json.Unmarshal(e.Body, &body); err != nil {
+		return err
+	}
+	return x.exec(`update records set seq = $3, reviews = reviews || (jsonb_build_object('by', $4::text, 'at', $5::text, 'entry', $3::bigint)
+			|| case when $6 then '{"own": true}'::jsonb else '{}' end) where farm_id = $1 and id = $2`,
+		e.RecordID, e.Seq, e.TypedBy.String(), e.EnteredAt.Format("2006-01-02T15:04:05.999999Z07:00"), body.Own)
 }
 
 // ToSign is a record that waits for its second signature.

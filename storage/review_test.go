@@ -5,6 +5,7 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
 	"croftmark/domain"
@@ -122,9 +123,9 @@ func TestSigningManyAtOnce(t *testing.T) {
 		t.Fatalf("%d signed, %v", len(out), err)
 	}
 	for i, r := range out {
-		by, _, err := r.LatestReview()
-		if err != nil || by != f.lead.PersonID || r.ID != refs[i].ID {
-			t.Errorf("record %d signed by %s, %v", i, by, err)
+		last, err := r.LatestReview()
+		if err != nil || last.By != f.lead.PersonID || last.Own || r.ID != refs[i].ID {
+			t.Errorf("record %d signed %+v, %v", i, last, err)
 		}
 	}
 	if n := f.entries(); n != before+30 {
@@ -178,6 +179,59 @@ func TestNobodySignsTheirOwn(t *testing.T) {
 	alone.wantWaiting(alone.actor)
 	alone.correct("log-entry", id, `{"note": "changed"}`) // what was signed has changed: it waits again
 	alone.wantWaiting(alone.actor, "cleaning")
+}
+
+// Two leads who both had a hand in a record do not lock it: either signs, and the signature says that it is two dated acts
+// and not two persons. A third who had none takes that away from them.
+func TestARecordThatEverySignerHadAHandIn(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{}, "us-produce-safety")
+	lead := f.person("Lee", domain.Lead)
+	wrote := f.write(logOf("cleaning", "2026-11-24", "places", `["Tank 1"]`, "method", `"brush"`, "checked", `"yes"`))
+	_, err := f.db.Correct(ctx, lead, nil, "log-entry", wrote, "a slip", []byte(`{"note": "north tank"}`))
+	mustBe(t, err)
+	f.wantWaiting(f.actor, "cleaning")
+	f.wantWaiting(lead, "cleaning")
+
+	third := f.person("Thea", domain.Lead)
+	f.wantWaiting(f.actor, "cleaning*")
+	f.wantWaiting(lead, "cleaning*")
+	f.wantWaiting(third, "cleaning")
+	f.correct("person", third.PersonID, `{"ends_on": "2026-11-24"}`)
+	out, err := f.db.Review(ctx, lead, nil, "log-entry", wrote, "")
+	mustBe(t, err)
+	if last, err := out.LatestReview(); err != nil || !last.Own || last.By != lead.PersonID {
+		t.Errorf("the signature is %+v, %v", last, err)
+	}
+	if n := f.count(`select count(*) from book_entries where farm_id = $1 and kind = 'review' and leaf::jsonb #> '{body,own}' = 'true'`, f.actor.FarmID); n != 1 {
+		t.Errorf("%d signatures in the book say that nobody else could sign", n)
+	}
+	before := f.dump()
+	_, err = f.db.Rebuild(ctx, f.actor.FarmID, nil)
+	mustBe(t, err)
+	if diff := cmp.Diff(before, f.dump()); diff != "" {
+		t.Errorf("rebuilt (-before +after):\n%s", diff)
+	}
+}
+
+// What is signed under a batch is its readings and turnings, so whoever wrote one of them is not the second person.
+func TestWhoTookTheReadingsDoesNotSignTheBatch(t *testing.T) {
+	t.Parallel()
+	f := newSignFarm(t)
+	batch := f.counted("Heap 1") // all of it by the owner
+	f.as(f.lead, &domain.CompostTurning{BatchID: batch, TurnedAt: at("2026-11-02", 9)})
+	f.as(f.crew, &domain.CompostCuring{BatchID: batch, StartedOn: day("2026-11-03")})
+	f.wantWaiting(f.lead, "compost-batch") // both had a hand in it
+	other := f.person("Thea", domain.Lead)
+	f.wantWaiting(f.lead, "compost-batch*")
+	f.wantWaiting(f.actor, "compost-batch*")
+	_, err := f.db.Review(ctx, f.lead, nil, "compost-batch", batch, "")
+	wantCode(t, err, domain.CodeNotAllowed)
+	out, err := f.db.Review(ctx, other, nil, "compost-batch", batch, "")
+	mustBe(t, err)
+	if last, err := out.LatestReview(); err != nil || last.Own || last.By != other.PersonID {
+		t.Errorf("the signature is %+v, %v", last, err)
+	}
 }
 
 // A reading that comes after the signature of a batch asks for a new one.
