@@ -114,7 +114,8 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 	if err != nil {
 		return err
 	}
-	config := api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies, FirstFarmCode: code, Letters: sender}
+	config := api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies, FirstFarmCode: code, Letters: sender,
+		FirstFarmTaken: func(ctx context.Context) (bool, error) { return anyFarm(ctx, d.OwnerURL) }}
 	if s.phones.listen != "" {
 		if err := s.phones.open(s.dataDir); err != nil {
 			return err
@@ -177,11 +178,15 @@ func firstFarmCode(ctx context.Context, ownerURL string, filled bool) (string, e
 	if filled {
 		return "", nil
 	}
-	farms, err := storage.FarmIDs(ctx, ownerURL)
-	if err != nil || len(farms) > 0 {
+	if there, err := anyFarm(ctx, ownerURL); err != nil || there {
 		return "", err
 	}
 	return rand.Text(), nil
+}
+
+func anyFarm(ctx context.Context, ownerURL string) (bool, error) {
+	farms, err := storage.FarmIDs(ctx, ownerURL)
+	return len(farms) > 0, err
 }
 
 // shutdown lets requests that are under way finish.

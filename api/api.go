@@ -34,6 +34,8 @@ type Config struct {
 	Limits         Limits // the usual ones where they are zero
 	// FirstFarmCode lets the first farm be opened from a browser, once. Empty: not at all.
 	FirstFarmCode string
+	// FirstFarmTaken tells whether a farm is there by now, opened by another copy of the service; nil where there is none.
+	FirstFarmTaken func(context.Context) (bool, error)
 	// PhoneApp and PhoneTrust give the addresses at which a phone of the farm's network opens the app, and first learns to
 	// trust it; nil or empty where there is no such address.
 	PhoneApp, PhoneTrust func() string

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"crypto/subtle"
 	"encoding/json"
 	"net/http"
@@ -14,8 +15,21 @@ import (
 // firstFarm lets whoever started the service on an empty database open its one farm from a browser. The code is shown on
 // the terminal only, opens one farm, and is gone with the process.
 type firstFarm struct {
-	mu   sync.Mutex
-	code string // empty: nothing is to be opened
+	mu    sync.Mutex
+	code  string // empty: nothing is to be opened
+	taken func(context.Context) (bool, error)
+}
+
+// open tells whether a farm may still be opened. Another copy of the service may have opened one since the start.
+func (f *firstFarm) open(ctx context.Context) (bool, error) {
+	if f.code == "" || f.taken == nil {
+		return f.code != "", nil
+	}
+	taken, err := f.taken(ctx)
+	if taken {
+		f.code = ""
+	}
+	return !taken && err == nil, err
 }
 
 type firstFarmRequest struct {
@@ -32,11 +46,15 @@ type firstFarmRequest struct {
 // registerFirstFarm gives the guided first run its two addresses. They stand beside the interface of the books: nobody is
 // signed in yet, and after the first farm they answer not found.
 func (s *Server) registerFirstFarm() {
-	s.first = &firstFarm{code: s.config.FirstFarmCode}
+	s.first = &firstFarm{code: s.config.FirstFarmCode, taken: s.config.FirstFarmTaken}
 	s.echo.GET("/first-farm", func(c echo.Context) error {
 		s.first.mu.Lock()
 		defer s.first.mu.Unlock()
-		return c.JSON(http.StatusOK, map[string]bool{"open": s.first.code != ""})
+		open, err := s.first.open(c.Request().Context())
+		if err != nil {
+			return err
+		}
+		return c.JSON(http.StatusOK, map[string]bool{"open": open})
 	})
 	s.echo.POST("/first-farm", s.openFirstFarm)
 }
@@ -53,7 +71,11 @@ func (s *Server) openFirstFarm(c echo.Context) error {
 	}
 	s.first.mu.Lock()
 	defer s.first.mu.Unlock()
-	if s.first.code == "" || subtle.ConstantTimeCompare([]byte(s.first.code), []byte(body.Code)) != 1 {
+	open, err := s.first.open(c.Request().Context())
+	if err != nil {
+		return err
+	}
+	if !open || subtle.ConstantTimeCompare([]byte(s.first.code), []byte(body.Code)) != 1 {
 		s.signIns.take(c.RealIP()) // the next one may be too many, this one gets its answer
 		return domain.Refuse(domain.CodeNotAllowed, "Not the code of this start", "The code stands on the terminal where the service was started, and works once. Start the service again for a new one.")
 	}

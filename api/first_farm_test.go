@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"context"
 	"encoding/json"
 	"net/http"
 	"net/http/httptest"
@@ -66,5 +67,30 @@ func TestFirstFarm(t *testing.T) {
 		if status, answer := call(http.MethodPost, body(code, "us-organic")); status != 403 {
 			t.Errorf("a second farm with %q: %d %s", code, status, answer)
 		}
+	}
+}
+
+// Two copies of the service started on one empty database print a code each. A farm opened at one copy closes the other.
+func TestFirstFarmOfAnotherCopy(t *testing.T) {
+	t.Parallel()
+	s := newService(t)
+	opened := false
+	s.api = api.New(s.db, api.Config{PublicURL: publicURL, FirstFarmCode: "RIGHTCODE", FirstFarmTaken: func(context.Context) (bool, error) { return opened, nil }})
+	call := func(method, body string) (int, string) {
+		r := httptest.NewRequest(method, "/first-farm", strings.NewReader(body))
+		w := httptest.NewRecorder()
+		s.api.Handler().ServeHTTP(w, r)
+		return w.Code, w.Body.String()
+	}
+	if _, body := call(http.MethodGet, ""); !strings.Contains(body, `"open":true`) {
+		t.Errorf("before: %s", body)
+	}
+	opened = true
+	if _, body := call(http.MethodGet, ""); !strings.Contains(body, `"open":false`) {
+		t.Errorf("after: %s", body)
+	}
+	body := `{"code": "RIGHTCODE", "farm": "Oak Hollow", "time_zone": "America/New_York", "owner": "Ada Moss", "initials": "AM", "standards": []}`
+	if status, answer := call(http.MethodPost, body); status != http.StatusForbidden {
+		t.Errorf("a second farm was answered %d %s", status, answer)
 	}
 }

@@ -34,6 +34,7 @@ type options struct {
 	books  []int         // sizes of the books, in entries
 	long   time.Duration // of each measurement under load
 	farms  int
+	many   int
 	only   string
 	json   string
 }
@@ -44,7 +45,8 @@ func readOptions(args []string) (o options, err error) {
 	books := flags.String("books", "10k,100k", "sizes of the books in entries, for example 10k,100k,1m,5m")
 	flags.DurationVar(&o.long, "long", 4*time.Second, "how long each measurement under load takes")
 	flags.IntVar(&o.farms, "farms", 50, "number of farms that are written to at once")
-	flags.StringVar(&o.only, "only", "", "measure these parts only: writes, books, labels")
+	flags.IntVar(&o.many, "many", 200, "number of farms of the part many; 1000 for the long form")
+	flags.StringVar(&o.only, "only", "", "measure these parts only: labels, writes, many, books")
 	flags.StringVar(&o.json, "json", "", "file for the figures as JSON")
 	if err := flags.Parse(args); err != nil {
 		return o, err
@@ -104,7 +106,7 @@ func run(ctx context.Context, args []string) error {
 	for _, part := range []struct {
 		name string
 		do   func(context.Context) error
-	}{{"labels", b.labels}, {"writes", b.writes}, {"books", b.measureBooks}} {
+	}{{"labels", b.labels}, {"writes", b.writes}, {"many", b.manyFarms}, {"books", b.measureBooks}} {
 		if o.only != "" && !strings.Contains(o.only, part.name) {
 			continue
 		}

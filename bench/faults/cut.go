@@ -3,10 +3,12 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
 	"net"
+	"net/http"
 	"net/url"
 	"os"
 	"path/filepath"
@@ -186,16 +188,25 @@ func (f *faults) copies(ctx context.Context) error {
 		return err
 	}
 	defer c.Stop(context.WithoutCancel(ctx))
+	// Both at once, and the database is empty: one makes the tables, the other waits for it.
 	var services [2]*rig.Service
+	var failed [2]error
+	var starting sync.WaitGroup
 	for i := range services {
-		if services[i], err = f.program.ServeOn(ctx, url, f.data(fmt.Sprintf("copy%d.log", i))); err != nil {
-			return err
-		}
+		starting.Go(func() { services[i], failed[i] = f.program.ServeOn(ctx, url, f.data(fmt.Sprintf("copy%d.log", i))) })
+	}
+	starting.Wait()
+	if err := errors.Join(failed[:]...); err != nil {
+		f.say("copies", "two services started at once on an empty database", err)
+		return nil
 	}
 	defer services[1].Stop()
 	farms, err := openFarms(ctx, url, services[0].Address, 3)
 	if err != nil {
 		return err
+	}
+	if err := sharedSignIns(ctx, farms[0], services[0].Address, services[1].Address); err != nil {
+		f.say("copies", "tokens and sessions of one copy at the other", err)
 	}
 	var turn atomic.Int64
 	w := &writers{farms: farms, address: func() string { return services[turn.Add(1)%2].Address }}
@@ -205,6 +216,29 @@ func (f *faults) copies(ctx context.Context) error {
 	w.write(writing, 8, f.seed)
 	err = f.whole(ctx, url, w)
 	acked, again := w.count()
-	f.say("copies", fmt.Sprintf("two services on one database, clients take turns, one service killed half-way: %d records acknowledged, %d of them at a repeated try, each once in the book", acked, again), err)
+	f.say("copies", fmt.Sprintf("two services started at once on one empty database, clients take turns, one service killed half-way: %d records acknowledged, %d of them at a repeated try, each once in the book", acked, again), err)
 	return nil
+}
+
+// sharedSignIns makes a token at one copy, uses it at the other, ends it there, and finds it ended at the first.
+func sharedSignIns(ctx context.Context, farm *rig.Farm, one, other string) error {
+	here, there := farm.Client, farm.Client
+	here.Address, there.Address = one, other
+	var token struct{ ID, Token string }
+	if err := here.Must(ctx, http.MethodPost, "/v1/tokens", rig.Record{"person_id": farm.Owner, "label": "phone"}, &token); err != nil {
+		return err
+	}
+	there.Token = token.Token
+	if err := there.Must(ctx, http.MethodGet, "/v1/me", nil, nil); err != nil {
+		return err
+	}
+	if err := there.Must(ctx, http.MethodPost, "/v1/tokens/"+token.ID+"/revoke", rig.Record{}, nil); err != nil {
+		return err
+	}
+	here.Token = token.Token
+	a, err := here.Send(ctx, http.MethodGet, "/v1/me", nil)
+	if err == nil && a.Status != http.StatusUnauthorized {
+		err = fmt.Errorf("a token that was ended at one copy was answered %d at the other", a.Status)
+	}
+	return err
 }
