@@ -6,17 +6,23 @@ import { sharedPhone } from './book/http'
 import { useBook } from './book/state'
 import { Alerts } from './act/alerts'
 import { Ask } from './act/ask'
+import { Back } from './act/back'
 import { BatchPage } from './act/batch'
 import { Bed } from './act/bed'
 import { Beds } from './act/beds'
 import { Chain } from './act/chain'
 import { Cut } from './act/cut'
+import { Deliver } from './act/deliver'
 import { EntryPage } from './act/entry'
 import { Graze } from './act/graze'
+import { Holds } from './act/holds'
+import { Lately } from './act/lately'
 import { Load } from './act/load'
 import { Log } from './act/log'
 import { Look } from './act/look'
+import { Labels, Lost } from './act/lost'
 import { Me } from './act/me'
+import { Mend } from './act/mend'
 import { More } from './act/more'
 import { Pack } from './act/pack'
 import { Pile } from './act/pile'
@@ -38,7 +44,7 @@ import { age, useWords } from './words/words'
 const pages: Record<string, ComponentType<{ place: Place }>> = {
   today: Today, cut: Cut, spread: Spread, pile: Pile, code: Look, switch: Switch, bed: Bed, beds: Beds, waiting: Waiting, entry: EntryPage, me: Me,
   more: More, seen: SeenPage, water: Water, sources: Sources, graze: Graze, pack: Pack, load: Load, log: Log, sign: Sign, alerts: Alerts, ask: Ask,
-  batch: BatchPage, chain: Chain,
+  batch: BatchPage, chain: Chain, lately: Lately, mend: Mend, holds: Holds, back: Back, lost: Lost, labels: Labels, deliver: Deliver,
 }
 export function App() {
   const book = useBook()

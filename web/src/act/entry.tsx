@@ -2,8 +2,10 @@
 // itself when the entry is sent.
 
 import { useBook, type SentNote } from '../book/state'
+import { recordOf } from '../book/kinds'
 import type { Entry } from '../book/queue'
 import { CodeText, LabelOf } from '../parts/label'
+import { PicturesOf, Sending } from '../parts/pictures'
 import { EntryLine, RefusedEntry } from '../parts/entryline'
 import { inTongue } from '../parts/facts'
 import { Helper, Page } from '../parts/page'
@@ -35,8 +37,10 @@ function Waits({ entry }: { entry: Entry }) {
   const text = entry.said.act === 'cut' ? w.cut.later : entry.said.act === 'spread' ? w.spread.later : w.acts.form.waits
   return (
     <Page title={w.cut.laterTitle}>
-      <EntryLine said={entry.said} />
+      <EntryLine said={entry.said} pictures={entry.pictures} />
       <p class="why" role="status">{text}</p>
+      <Sending id={entry.id} />
+      <PicturesOf pictures={entry.pictures} />
       <Onward act={entry.said.act} />
       <Helper />
     </Page>
@@ -47,13 +51,14 @@ function Made({ note }: { note: SentNote }) {
   const w = useWords()
   const { act } = note.entry.said
   const { code, held, warnings, rejudged, crate_codes: crates, out_of_limits: out } = note.record
-  const title = act === 'cut' ? (held ? w.cut.heldTitle : w.cut.madeTitle) : act === 'spread' ? w.spread.madeTitle : w.acts.made[act] ?? w.pile.madeTitle
+  const title = act === 'cut' ? (held ? w.cut.heldTitle : w.cut.madeTitle) : act === 'spread' ? w.spread.madeTitle : w.acts.made[act] ?? w.mend.act[act] ?? w.pile.madeTitle
   const lot = code && (act === 'cut' || act === 'pack')
   return (
     <Page title={title}>
       {lot && <CodeText code={code} />}
       <EntryLine said={note.entry.said} />
       {!lot && <p role="status">{w.spread.made}</p>}
+      <PicturesOf pictures={note.entry.pictures} />
       {crates && crates.length > 0 && <p>{w.acts.pack.cratesMade(crates.length)}</p>}
       {out?.map((o, i) => <p key={i} class="why" role="alert"><b>{w.acts.log.out}:</b> <bdi>{inTongue(o.act)}</bdi></p>)}
       {(warnings ?? []).map((text, i) => <p key={i} class="why" lang="en"><Told text={text} /></p>)}
@@ -64,6 +69,7 @@ function Made({ note }: { note: SentNote }) {
         </section>
       )}
       {lot && <LabelOf code={code} lotId={note.id} containers={Number(note.entry.body.containers ?? crates?.length ?? 0)} />}
+      {recordOf(note.entry) && <p><a class="go" href={recordOf(note.entry)}>{w.mend.again}</a></p>}
       <Onward act={act} lot={code} />
       <Helper />
     </Page>
@@ -71,7 +77,10 @@ function Made({ note }: { note: SentNote }) {
 }
 
 // Where the next one of its kind is written.
-const again: Record<string, string> = { see: 'seen', water: 'water/field', wash: 'water/wash', pack: 'pack', load: 'load', graze: 'graze', log: 'log', action: 'alerts', request: 'ask' }
+const again: Record<string, string> = {
+  see: 'seen', water: 'water/field', wash: 'water/wash', pack: 'pack', load: 'load', graze: 'graze', log: 'log', action: 'alerts', request: 'ask',
+  deliver: 'deliver', hold: 'holds', return: 'back', lost: 'lost', test: 'water/test', mend: 'lately', void: 'lately',
+}
 
 function Onward({ act, lot }: { act: string; lot?: string }) {
   const w = useWords()
@@ -81,7 +90,7 @@ function Onward({ act, lot }: { act: string; lot?: string }) {
       {act === 'spread' && <a class="go" href="/app/spread">{w.spread.next}</a>}
       {(act === 'read' || act === 'turn') && <a class="go" href="/app/pile">{w.pile.next}</a>}
       {act === 'pack' && lot && <a class="go main" href={'/app/load?lot=' + lot}>{w.acts.pack.load}</a>}
-      {again[act] && <a class="go" href={'/app/' + again[act]}>{act === 'pack' ? w.acts.pack.next : act === 'load' ? w.acts.load.next : w.acts.form.again}</a>}
+      {again[act] && <a class="go" href={'/app/' + again[act]}>{act === 'pack' ? w.acts.pack.next : act === 'load' ? w.acts.load.next : act === 'mend' || act === 'void' ? w.mend.lately.title : act === 'hold' ? w.mend.holds.title : w.acts.form.again}</a>}
       <a class="go" href="/app/today">{w.tab.today}</a>
     </p>
   )

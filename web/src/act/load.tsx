@@ -4,6 +4,7 @@
 import { useEffect, useState } from 'preact/hooks'
 import { remember } from '../book/book'
 import { readCode } from '../book/code'
+import { heldHere } from '../book/judge'
 import { refresh } from '../book/known'
 import type { OnHand } from '../book/records'
 import { current, useBook } from '../book/state'
@@ -18,13 +19,13 @@ import { amount, day, useWords } from '../words/words'
 export function Load({ place }: { place: Place }) {
   const w = useWords()
   const t = w.acts.load
-  const { known, habits } = useBook()
+  const { known, habits, queue } = useBook()
   const [d, put] = useDraft({
     customer: '', crates: [] as string[], lots: [] as string[], paper: habits.paper ?? 'invoice', number: '', at: '', late: '', code: '', told: '', few: '',
   })
   const [busy, setBusy] = useState(false)
   useEffect(() => void refresh({ lists: true }), [])
-  const onHand = (known?.onHand ?? []).filter(l => !l.held)
+  const onHand = (known?.onHand ?? []).filter(l => !l.held && !heldHere(queue).has(l.lot_id))
   const customers = [...(known?.customers ?? [])].sort((a, b) => Number(b.id === habits.customer) - Number(a.id === habits.customer) || a.name.localeCompare(b.name))
   const customer = customers.find(c => c.id === d.customer)
   // Coming from packing, all of that lot goes along until somebody says otherwise.
@@ -42,7 +43,7 @@ export function Load({ place }: { place: Place }) {
   // A scanned or typed code: a crate goes along, a lot code stands for all of it.
   const add = async (text: string, again = false): Promise<void> => {
     const r = readCode(text)
-    const lot = r.state === 'fits' ? (current().known?.onHand ?? []).find(l => l.code === r.lot && !l.held) : undefined
+    const lot = r.state === 'fits' ? (current().known?.onHand ?? []).find(l => l.code === r.lot && !l.held && !heldHere(current().queue).has(l.lot_id)) : undefined
     const crate = r.state === 'fits' ? lot?.crates.find(c => c.number === r.crate) : undefined
     if (r.state === 'fits' && !again && (r.crate ? !crate : !lot)) {
       await refresh({ lists: true }) // somebody may have packed it a minute ago

@@ -11,6 +11,7 @@ import { Far } from '../parts/far'
 import { BedsField, Finish, Late, Text, useDraft } from '../parts/fields'
 import { cleaned } from '../parts/pad'
 import { Helper, Name, Page } from '../parts/page'
+import { PicturesField, PicturesOf, usePictures } from '../parts/pictures'
 import { Pick } from '../parts/pick'
 import { When } from '../parts/when'
 import { go, type Place } from '../route'
@@ -49,10 +50,11 @@ function SheetPage({ sheet }: { sheet: Sheet }) {
   const w = useWords()
   const t = w.acts.log
   const { known, token } = useBook()
-  const last = useAnswer<(Record<string, unknown> & { id: string; on?: string; done_on?: string; done_by?: string })[]>(`/v1/log-entries?sheet=${encodeURIComponent(sheet.key)}&limit=5`)
+  const last = useAnswer<(Record<string, unknown> & { id: string; on?: string; done_on?: string; done_by?: string; attachments?: string[] })[]>(`/v1/log-entries?sheet=${encodeURIComponent(sheet.key)}&limit=5`)
   const [values, put] = useDraft<Record<string, Value>>({})
   const [d, set] = useDraft({ on: today(), action: '', note: '', late: '' })
   const [busy, setBusy] = useState(false)
+  const pictures = usePictures()
   const missing = sheet.fields.filter(f => f.required && !given(values[f.key])).map(f => inTongue(f.name))
   const metric = known?.farm.units === 'metric'
   const done = async (e: Event) => {
@@ -67,7 +69,7 @@ function SheetPage({ sheet }: { sheet: Sheet }) {
         sheet: sheet.key, values: body, ...(now ? {} : { on: d.on, done_at: undefined }), ...(d.action.trim() ? { action: d.action.trim() } : {}), ...(d.note.trim() ? { note: d.note.trim() } : {}),
         ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
       },
-      said: { act: 'log', thing: inTongue(sheet.title), on: d.on },
+      said: { act: 'log', thing: inTongue(sheet.title), on: d.on }, pictures: pictures.taken,
     })
     go('/app/entry/' + id, true)
   }
@@ -90,14 +92,15 @@ function SheetPage({ sheet }: { sheet: Sheet }) {
         <Late on={d.on} value={d.late} onValue={late => set({ late })} />
         <Text long label={t.action} value={d.action} onValue={action => set({ action })} />
         <Text label={w.acts.form.notes} value={d.note} onValue={note => set({ note })} />
-        <Finish missing={missing} busy={busy} label={w.acts.form.done} />
+        {!sheet.private && <PicturesField {...pictures} />}
+        <Finish missing={missing} busy={busy || pictures.busy} label={w.acts.form.done} />
       </form>
       <p class="acts"><button type="button" onClick={() => void blank().catch(() => undefined)}>{t.blank}</button></p>
       <section class="leaf">
         <h2>{t.last}</h2>
         <Far of={last} />
         <ul class="plain">
-          {last.value?.map(x => <li key={x.id}><b>{day(w, x.on ?? x.done_on ?? '')}</b> <Name>{nameOf(known, x.done_by ?? '')}</Name><Facts record={{ ...x, sheet: undefined, on: undefined }} known={known} /></li>)}
+          {last.value?.map(x => <li key={x.id}><b>{day(w, x.on ?? x.done_on ?? '')}</b> <Name>{nameOf(known, x.done_by ?? '')}</Name><Facts record={{ ...x, sheet: undefined, on: undefined }} known={known} /><PicturesOf hashes={x.attachments} /><p><a class="code-link" href={'/app/mend/log-entries/' + x.id}>{w.mend.again}</a></p></li>)}
         </ul>
       </section>
       <Helper />
@@ -138,4 +141,28 @@ function Field({ field, value, onValue, metric }: { field: SheetField; value: Va
     case 'names': return <Text label={`${name} (${w.acts.log.comma})`} value={text} onValue={onValue} />
     default: return <Text label={name} value={text} onValue={onValue} />
   }
+}
+
+// Values mends the values of an entry, with the fields of its sheet.
+export function Values({ sheet: key, was, onValues }: { sheet: string; was: Record<string, unknown>; onValues: (values: unknown) => void }) {
+  const { known } = useBook()
+  const sheet = known?.sheets?.find(s => s.key === key)
+  const metric = known?.farm.units === 'metric'
+  const [values, setValues] = useState<Record<string, Value>>(() => Object.fromEntries(Object.entries(was).map(([k, v]) => [k, valueOf(sheet?.fields.find(f => f.key === k), v)])))
+  const put = (k: string, v: Value) => {
+    const next = { ...values, [k]: v }
+    setValues(next)
+    const fields = sheet?.fields.filter(f => given(next[f.key])) ?? []
+    const lacks = sheet?.fields.some(f => f.required && !given(next[f.key]))
+    onValues(lacks ? undefined : Object.fromEntries(fields.map(f => [f.key, bodyOf(f, next[f.key]!, unitOf(was[f.key]) ?? unitHere(f, metric))])))
+  }
+  return <>{sheet?.fields.map(f => <Field key={f.key} field={f} value={values[f.key]} onValue={v => put(f.key, v)} metric={metric} />)}</>
+}
+
+const unitOf = (was: unknown): string | undefined => (was as { unit?: string } | undefined)?.unit
+
+// valueOf turns a value of the book into what its field edits.
+function valueOf(field: SheetField | undefined, value: unknown): Value {
+  if (Array.isArray(value)) return field?.type === 'names' ? value.join(', ') : (value as string[])
+  return typeof value === 'object' && value !== null ? String((value as { value?: string }).value ?? '') : String(value)
 }

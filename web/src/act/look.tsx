@@ -88,7 +88,12 @@ function Found({ code }: { code: string }) {
       </dl>
       {lot.verdict_now.reasons.length > 0 && <Reasons reasons={lot.verdict_now.reasons} />}
       {trace && <Back trace={trace} />}
-      <p><a class="go" href={'/app/chain/' + lot.code}>{w.acts.chain.open}</a></p>
+      <p class="acts">
+        <a class="go" href={'/app/chain/' + lot.code}>{w.acts.chain.open}</a>
+        {lot.held ? <a class="go" href="/app/holds">{w.mend.holds.title}</a> : <a class="go" href={'/app/holds/new?lot=' + lot.lot_code}>{w.mend.holds.put}</a>}
+        {lot.kind === 'harvest-lot' && <a class="go" href={'/app/mend/harvest-lots/' + lot.lot_id}>{w.mend.again}</a>}
+        <a class="go" href={`/app/labels/${lot.lot_id}?code=${lot.lot_code}`}>{w.mend.labels.open}</a>
+      </p>
       <LabelOf code={lot.lot_code} lotId={lot.lot_id} containers={lot.containers} />
     </section>
   )

@@ -2,6 +2,7 @@
 
 import { useEffect, useState } from 'preact/hooks'
 import { remember } from '../book/book'
+import { heldHere } from '../book/judge'
 import { refresh } from '../book/known'
 import type { OnHand, Quantity } from '../book/records'
 import { useBook } from '../book/state'
@@ -24,7 +25,7 @@ export const less = (q: Quantity, culls: string): string => String(Math.max(0, M
 export function Pack({ place }: { place: Place }) {
   const w = useWords()
   const t = w.acts.pack
-  const { known, habits } = useBook()
+  const { known, habits, queue } = useBook()
   const [d, put] = useDraft({
     from: [place.asked.get('lot')].filter(Boolean) as string[], product: undefined as string | undefined, out: undefined as string | undefined, culls: '', crates: '',
     washed: '', source: habits.water ?? '', tap: habits.tap ?? '', at: '', late: '',
@@ -32,7 +33,7 @@ export function Pack({ place }: { place: Place }) {
   const [busy, setBusy] = useState(false)
   useEffect(() => void refresh({ lists: true }), [])
   const all = known?.onHand ?? []
-  const lots = all.filter(l => !l.held)
+  const lots = all.filter(l => !l.held && !heldHere(queue).has(l.lot_id))
   const chosen = lots.filter(l => d.from.includes(l.code))
   const inside = sumOf(chosen.map(l => l.on_hand))
   const unit = inside?.unit ?? chosen[0]?.on_hand.unit ?? 'lb'

@@ -10,6 +10,7 @@ import { instant } from '../book/days'
 import { write } from '../book/sync'
 import { NumberField, Pad, typed } from '../parts/pad'
 import { Helper, Name, Page } from '../parts/page'
+import { PicturesField, usePictures } from '../parts/pictures'
 import { Pick, Picked } from '../parts/pick'
 import { Stale } from '../parts/verdict'
 import { go } from '../route'
@@ -63,6 +64,7 @@ function Points({ batch }: { batch: Batch }) {
   const [naming, setNaming] = useState<string>()
   const [turning, setTurning] = useState(false)
   const [writing, setWriting] = useState(false)
+  const pictures = usePictures()
   // A phone that has not read this pile yet takes the names of its points from the last reading in the book.
   useEffect(() => {
     if (current().habits.pointsOf?.[batch.id]) return
@@ -95,7 +97,7 @@ function Points({ batch }: { batch: Batch }) {
     const { id } = await write({
       path: `/v1/compost-batches/${batch.id}/temperatures`,
       body: { readings: readings.map(r => ({ taken_at: taken, probe: r.probe, temperature: { value: r.value, unit: r.unit } })) },
-      said: { act: 'read', thing: batch.code, readings },
+      said: { act: 'read', thing: batch.code, readings }, pictures: pictures.taken,
     })
     go('/app/entry/' + id, true)
   }
@@ -127,8 +129,9 @@ function Points({ batch }: { batch: Batch }) {
       {same && <button type="button" class="whole" onClick={() => { put(at, same); if (at + 1 < points.length) setAt(at + 1) }}>
         <span><Name>{point.probe}</Name>: {w.pile.same(amount(w, { value: same, unit }))}</span>
       </button>}
-      <button class="main whole" disabled={read.length === 0 || writing}>{writing ? w.cut.writing : w.pile.done}</button>
+      <button class="main whole" disabled={read.length === 0 || writing || pictures.busy}>{writing ? w.cut.writing : w.pile.done}</button>
       <p class="note">{w.pile.hint}</p>
+      <PicturesField {...pictures} />
       {naming === undefined
         ? <p class="acts"><button type="button" onClick={() => setNaming('')}>{w.pile.add}</button>
           <button type="button" onClick={() => setTurning(true)}>{w.pile.turned}</button></p>

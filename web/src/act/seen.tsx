@@ -5,6 +5,7 @@ import { useBook } from '../book/state'
 import { write } from '../book/sync'
 import { BedsField, dayOf, Finish, Hour, Late, momentOf, OneOf, Text, useDraft, YesNoUnknown } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
+import { PicturesField, usePictures } from '../parts/pictures'
 import { Picked } from '../parts/pick'
 import { go, type Place } from '../route'
 import { useWords } from '../words/words'
@@ -16,6 +17,7 @@ export function SeenPage({ place }: { place: Place }) {
   const asked = place.asked.get('bed') ?? habits.bed
   const [d, put] = useDraft({ kind: '', beds: asked ? [asked] : [] as string[], substance: '', touched: '', part: '', note: '', at: '', late: '' })
   const [busy, setBusy] = useState(false)
+  const pictures = usePictures()
   const drifts = d.kind === 'drift' || d.kind === 'spill'
   const beds = known?.beds.filter(b => d.beds.includes(b.id)) ?? []
   const missing = [
@@ -35,7 +37,7 @@ export function SeenPage({ place }: { place: Place }) {
         ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
       },
       said: { act: 'see', beds: beds.map(b => b.name), thing: t.kinds[d.kind], on },
-      touches: { bed_ids: d.beds, what: t.kinds[d.kind] ?? d.kind, on, seen: true },
+      touches: { bed_ids: d.beds, what: t.kinds[d.kind] ?? d.kind, on, seen: true }, pictures: pictures.taken,
     })
     go('/app/entry/' + id, true)
   }
@@ -49,11 +51,12 @@ export function SeenPage({ place }: { place: Place }) {
         {drifts && <OneOf legend={t.substance} of={t.substances} value={d.substance} onValue={substance => put({ substance })} />}
         <YesNoUnknown legend={t.touched} value={d.touched} onValue={touched => put({ touched })} />
         <p class="note">{t.first}</p>
+        <PicturesField {...pictures} />
         <Hour legend={w.acts.form.when} value={d.at} onValue={at => put({ at })} />
         <Late on={dayOf(d.at)} value={d.late} onValue={late => put({ late })} />
         <Text label={t.part} value={d.part} onValue={part => put({ part })} />
         <Text label={d.kind === 'other' ? w.acts.form.note : w.acts.form.notes} long value={d.note} onValue={note => put({ note })} />
-        <Finish missing={missing} busy={busy} label={w.acts.form.done} />
+        <Finish missing={missing} busy={busy || pictures.busy} label={w.acts.form.done} />
       </form>
       {known && <p class="cite"><Name>{known.farm.name}</Name></p>}
       <Helper />

@@ -7,6 +7,7 @@ import { useBook, type Known } from '../book/state'
 import { today, write } from '../book/sync'
 import { NumberField, Pad, typed } from '../parts/pad'
 import { Helper, Name, Page } from '../parts/page'
+import { PicturesField, usePictures } from '../parts/pictures'
 import { Pick, Picked } from '../parts/pick'
 import { Stale } from '../parts/verdict'
 import { When } from '../parts/when'
@@ -49,6 +50,7 @@ export function Spread({ place }: { place: Place }) {
   const [unit, setUnit] = useState(habits.amountUnit ?? 'yd3')
   const [pickingUnit, setPickingUnit] = useState(false)
   const [writing, setWriting] = useState(false)
+  const pictures = usePictures()
 
   const what = sources.find(s => s.id === source)
   const inForce = known?.beds.filter(b => !b.to || b.to > on) ?? []
@@ -76,7 +78,7 @@ export function Spread({ place }: { place: Place }) {
         ...(on === today() ? {} : { done_at: undefined }), // the hour is not known
       },
       said: { act: 'spread', beds: chosen.map(b => b.name), thing: what.name, quantity: amount, on },
-      touches: what.manure ? { bed_ids: chosen.map(b => b.id), what: what.name, on } : undefined,
+      touches: what.manure ? { bed_ids: chosen.map(b => b.id), what: what.name, on } : undefined, pictures: pictures.taken,
     })
     go('/app/entry/' + id, true)
   }
@@ -114,9 +116,10 @@ export function Spread({ place }: { place: Place }) {
             ? <Pick legend={w.cut.unit} choices={units.map(u => ({ id: u, label: unitName(w, u) }))} chosen={[unit]} onPick={u => { setUnit(u); setPickingUnit(false) }} />
             : <div class="amounts one"><NumberField id="amount" label={w.spread.howMuch} value={value} onValue={setValue} on
               after={<button type="button" class="unit" onClick={() => setPickingUnit(true)}>{unitName(w, unit)}<span class="unseen"> {w.change} {w.cut.unit}</span></button>} /></div>}
+          <PicturesField {...pictures} />
           <Pad onKey={key => setValue(v => typed(v, key))} />
           {missing.length > 0 && <p class="note" role="status">{w.spread.need}{missing.join(', ')}</p>}
-          <button class="main whole" disabled={missing.length > 0 || writing}>{writing ? w.cut.writing : w.spread.done}</button>
+          <button class="main whole" disabled={missing.length > 0 || writing || pictures.busy}>{writing ? w.cut.writing : w.spread.done}</button>
         </form>
       )}
       <Stale />

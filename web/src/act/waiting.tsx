@@ -1,14 +1,16 @@
 // Waiting to be sent: everything this phone holds that the book does not have yet, and what the book refused.
 
+import { recordOf } from '../book/kinds'
 import { useBook } from '../book/state'
-import { sync } from '../book/sync'
-import { EntryLine, RefusedEntry } from '../parts/entryline'
+import { goOnSending, sync } from '../book/sync'
+import { EntryLine, RefusedEntry, WaitingEntry } from '../parts/entryline'
 import { Helper, Name, Page } from '../parts/page'
+import { Sending } from '../parts/pictures'
 import { age, useWords } from '../words/words'
 
 export function Waiting() {
   const w = useWords()
-  const { queue, sent, line, now } = useBook()
+  const { queue, sent, line, now, stopped } = useBook()
   const refused = queue.filter(e => e.state === 'refused')
   const waiting = queue.filter(e => e.state === 'waiting')
   return (
@@ -27,8 +29,9 @@ export function Waiting() {
       {waiting.length > 0 && (
         <section class="leaf">
           <h2>{w.wait.waitingHead} <span class="count">{waiting.length}</span></h2>
-          <p><button type="button" class="main" onClick={() => void sync()}>{w.wait.sendNow}</button></p>
-          <ol class="plain">{waiting.map(e => <li key={e.id}><EntryLine said={e.said} /></li>)}</ol>
+          <p><button type="button" class="main" onClick={() => (stopped ? goOnSending() : void sync())}>{w.wait.sendNow}</button></p>
+          <Sending />
+          <ol class="plain">{waiting.map(e => <li key={e.id}><WaitingEntry entry={e} /></li>)}</ol>
         </section>
       )}
       {sent.length > 0 && (
@@ -43,6 +46,7 @@ export function Waiting() {
                   <p class="cite">{age(w, n.at, now)}</p>
                 </div>
                 {n.record.code && n.entry.said.act === 'cut' && <a class="go" href={'/app/entry/' + n.id}>{w.wait.label}<span class="unseen"> {n.record.code}</span></a>}
+                {!(n.record.code && n.entry.said.act === 'cut') && recordOf(n.entry) && <a class="go" href={recordOf(n.entry)}>{w.mend.lately.look}<span class="unseen"> {n.entry.said.thing}</span></a>}
               </li>
             ))}
           </ul>

@@ -10,6 +10,7 @@ import { Helper, Name, Page } from '../parts/page'
 import { Pick } from '../parts/pick'
 import { go, type Place } from '../route'
 import { useWords } from '../words/words'
+import { WaterTest } from './watertest'
 
 export function Water({ place }: { place: Place }) {
   const w = useWords()
@@ -17,9 +18,10 @@ export function Water({ place }: { place: Place }) {
   const [act, setAct] = useState(place.parts[1] ?? '')
   return (
     <Page title={t.title}>
-      <Pick legend={t.act} three chosen={[act]} onPick={setAct} choices={[{ id: 'field', label: t.irrigate }, { id: 'wash', label: t.read }]} />
+      <Pick legend={t.act} three chosen={[act]} onPick={setAct} choices={[{ id: 'field', label: t.irrigate }, { id: 'wash', label: t.read }, { id: 'test', label: w.mend.more.test }]} />
       {act === 'field' && <Irrigated />}
       {act === 'wash' && <WashWater />}
+      {act === 'test' && <WaterTest />}
       {!act && <p><a class="go" href="/app/sources">{t.sources}</a></p>}
       <Helper />
     </Page>

@@ -1,7 +1,7 @@
 // Talking to the service. The token goes into the header of each request and nowhere else. A shared phone has no token: a
 // cookie that no script can read says which phone it is, and the book knows who is at it.
 
-import { outcomeOf, type Entry, type Sent } from './queue'
+import { outcomeOf, type Entry, type Picture, type Sent } from './queue'
 import type { Problem } from './records'
 
 const patience = 20_000
@@ -17,10 +17,11 @@ export class NoSignal extends Error {}
 async function ask(path: string, token: string, init: RequestInit = {}): Promise<Response> {
   const shown: Record<string, string> = token === sharedPhone ? {} : { Authorization: 'Bearer ' + token }
   const giveUp = new AbortController()
-  const timer = setTimeout(() => giveUp.abort(), patience)
+  init.signal?.addEventListener('abort', () => giveUp.abort())
+  const timer = init.signal ? undefined : setTimeout(() => giveUp.abort(), patience) // a person who can stop it decides
   try {
     return await fetch(path, {
-      signal: giveUp.signal, cache: 'no-store', credentials: token === sharedPhone ? 'same-origin' : 'omit', ...init,
+      cache: 'no-store', credentials: token === sharedPhone ? 'same-origin' : 'omit', ...init, signal: giveUp.signal,
       headers: { ...(init.headers as Record<string, string>), ...shown },
     })
   } catch {
@@ -99,14 +100,50 @@ export async function list<T>(path: string, token: string, pages = 20): Promise<
   return all
 }
 
+// send sends one entry. Its id is the mark by which the book knows it again, also where the body has no id of its own.
 export async function send(entry: Entry, token: string): Promise<Sent> {
   try {
     const response = await ask(entry.path, token, {
       method: 'POST', body: JSON.stringify(entry.body),
-      headers: { 'Content-Type': 'application/json', ...(entry.typer ? { 'Typed-By': entry.typer } : {}) },
+      headers: { 'Content-Type': 'application/json', 'Idempotency-Key': entry.id, ...(entry.typer ? { 'Typed-By': entry.typer } : {}) },
     })
     return outcomeOf(response.status, await bodyOf(response))
   } catch {
     return { kind: 'later' }
+  }
+}
+
+export interface Upload { done: Promise<Sent>; stop: () => void }
+
+// sendPicture sends the content of a picture and tells how far it is. It gives up when nothing moves any more, not when it
+// takes long: a picture over a weak line is slow. The book has the same content only once, so sending it again is harmless.
+export function sendPicture(picture: Picture, content: ArrayBuffer, token: string, typer: string | undefined, onSent: (bytes: number) => void): Upload {
+  const request = new XMLHttpRequest()
+  const done = new Promise<Sent>(resolve => {
+    let stalled: ReturnType<typeof setTimeout>
+    const moved = () => {
+      clearTimeout(stalled)
+      stalled = setTimeout(() => request.abort(), patience)
+    }
+    request.open('POST', `/v1/attachments?name=${encodeURIComponent(picture.name)}&done_at=${encodeURIComponent(picture.at)}`)
+    if (token !== sharedPhone) request.setRequestHeader('Authorization', 'Bearer ' + token)
+    if (typer) request.setRequestHeader('Typed-By', typer)
+    request.setRequestHeader('Content-Type', picture.type)
+    request.upload.onprogress = e => { moved(); onSent(e.loaded) }
+    request.onloadend = () => {
+      clearTimeout(stalled)
+      resolve(request.status === 0 ? { kind: 'later' } : outcomeOf(request.status, jsonOf(request.responseText)))
+    }
+    moved()
+    request.send(content)
+  })
+  return { done, stop: () => request.abort() }
+}
+
+function jsonOf(text: string): unknown {
+  try {
+    return JSON.parse(text)
+  } catch {
+    return undefined
   }
 }

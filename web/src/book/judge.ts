@@ -6,7 +6,7 @@ import { verdicts } from './records'
 import type { Entry } from './queue'
 
 export interface Seen extends Check {
-  careful?: { why: 'unsent' | 'seen' | 'opened'; what?: string; on: string }
+  careful?: { why: 'unsent' | 'seen' | 'opened' | 'held'; what?: string; on: string }
 }
 
 // untold lists the entries that the last known judgement can't know of: those that wait, and those that were sent after
@@ -21,7 +21,7 @@ export const refuses = (v: Verdict): boolean => verdicts.indexOf(v) >= verdicts.
 export function seenHere(check: Check, knownFor: string, today: string, queue: Entry[]): Seen {
   const unsent = queue.find(e => e.touches?.bed_ids.includes(check.bed_id))
   if (unsent) {
-    return { ...check, verdict: stricter(check.verdict, 'ask'), careful: { why: unsent.touches!.seen ? 'seen' : 'unsent', what: unsent.touches!.what, on: unsent.touches!.on } }
+    return { ...check, verdict: stricter(check.verdict, 'ask'), careful: { why: unsent.touches!.held ? 'held' : unsent.touches!.seen ? 'seen' : 'unsent', what: unsent.touches!.what, on: unsent.touches!.on } }
   }
   // The first clear day has come since the book was last asked. It may have learnt more in the meantime.
   if (check.verdict === 'wait' && check.clear_on && check.clear_on <= today && knownFor < today) {
@@ -41,3 +41,6 @@ export function gravest(check: Check): Reason | undefined {
 const harmless = ['plant-material', 'mineral', 'seed', 'transplant', 'sanitizer']
 export const mayHoldManure = (category: string | undefined, species?: string): boolean =>
   !category || !harmless.includes(category) || !!species
+
+// heldHere lists the lots that were put on hold on this phone and that the book may not know of yet.
+export const heldHere = (queue: Entry[]): Set<string> => new Set(queue.flatMap(e => e.touches?.lot_ids ?? []))

@@ -1,41 +1,65 @@
 // What the phone keeps between visits, in IndexedDB: settings, what was last known of the farm, and the entries that
-// wait to be sent. Settings and known things may be lost and fetched again; waiting entries exist nowhere else.
+// wait to be sent with their pictures. Settings and known things may be lost and fetched again; what waits exists nowhere
+// else.
 
 import type { Entry } from './queue'
 
-const stores = ['kept', 'queue'] as const
+type Store = 'kept' | 'queue' | 'pictures'
 let opened: Promise<IDBDatabase> | undefined
 
 function open(): Promise<IDBDatabase> {
   opened ??= new Promise((resolve, reject) => {
-    const request = indexedDB.open('croftmark', 1)
-    request.onupgradeneeded = () => {
-      request.result.createObjectStore('kept')
-      request.result.createObjectStore('queue', { keyPath: 'id' })
+    const request = indexedDB.open('croftmark', 2)
+    request.onupgradeneeded = e => {
+      if (e.oldVersion < 1) {
+        request.result.createObjectStore('kept')
+        request.result.createObjectStore('queue', { keyPath: 'id' })
+      }
+      request.result.createObjectStore('pictures') // by the hash of their content
     }
-    request.onsuccess = () => resolve(request.result)
+    request.onsuccess = () => {
+      request.result.onversionchange = () => request.result.close() // a newer app in another tab
+      resolve(request.result)
+    }
     request.onerror = () => reject(request.error)
   })
   return opened
 }
 
-async function run<T>(store: (typeof stores)[number], mode: IDBTransactionMode, act: (s: IDBObjectStore) => IDBRequest<T>): Promise<T> {
+async function run<T>(stores: Store[], mode: IDBTransactionMode, act: (store: (name: Store) => IDBObjectStore) => IDBRequest<T>): Promise<T> {
   const db = await open()
   return new Promise((resolve, reject) => {
-    const tx = db.transaction(store, mode)
-    const request = act(tx.objectStore(store))
+    const tx = db.transaction(stores, mode)
+    const request = act(name => tx.objectStore(name))
     // An entry counts as kept when the transaction is through, not when the request is.
     tx.oncomplete = () => resolve(request.result)
     tx.onabort = tx.onerror = () => reject(tx.error ?? request.error)
   })
 }
 
-export const kept = <T>(key: string): Promise<T | undefined> => run<T | undefined>('kept', 'readonly', s => s.get(key))
-export const keep = (key: string, value: unknown): Promise<IDBValidKey> => run('kept', 'readwrite', s => s.put(value, key))
-export const forgetKept = (): Promise<undefined> => run('kept', 'readwrite', s => s.clear())
+export const kept = <T>(key: string): Promise<T | undefined> => run<T | undefined>(['kept'], 'readonly', s => s('kept').get(key))
+export const keep = (key: string, value: unknown): Promise<IDBValidKey> => run(['kept'], 'readwrite', s => s('kept').put(value, key))
+export const forgetKept = (): Promise<undefined> => run(['kept'], 'readwrite', s => s('kept').clear())
+
+// picture gives the content of a picture that waits. It is kept as bytes: old browsers lose blobs.
+export const picture = (hash: string): Promise<ArrayBuffer | undefined> => run<ArrayBuffer | undefined>(['pictures'], 'readonly', s => s('pictures').get(hash))
 
 export const queueStore = {
-  all: async (): Promise<Entry[]> => (await run<Entry[]>('queue', 'readonly', s => s.getAll())).sort((a, b) => a.order - b.order),
-  put: async (entry: Entry): Promise<void> => void (await run('queue', 'readwrite', s => s.put(entry))),
-  remove: async (id: string): Promise<void> => void (await run('queue', 'readwrite', s => s.delete(id))),
+  all: async (): Promise<Entry[]> => (await run<Entry[]>(['queue'], 'readonly', s => s('queue').getAll())).sort((a, b) => a.order - b.order),
+  // put keeps an entry and the pictures that it names in one act, so that neither is there without the other.
+  put: async (entry: Entry, pictures: { hash: string; content: ArrayBuffer }[] = []): Promise<void> => void (await run(['queue', 'pictures'], 'readwrite', s => {
+    for (const p of pictures) s('pictures').put(p.content, p.hash)
+    return s('queue').put(entry)
+  })),
+  // remove takes out an entry, and the pictures that no other entry names.
+  remove: async (id: string): Promise<void> => void (await run(['queue', 'pictures'], 'readwrite', s => {
+    s('queue').delete(id)
+    const left = s('queue').getAll() as IDBRequest<Entry[]>
+    left.onsuccess = () => {
+      const named = new Set(left.result.flatMap(e => e.pictures ?? []).map(p => p.hash))
+      const all = s('pictures').getAllKeys()
+      all.onsuccess = () => all.result.filter(hash => !named.has(String(hash))).forEach(hash => s('pictures').delete(hash))
+    }
+    return left
+  })),
 }

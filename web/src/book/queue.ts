@@ -6,6 +6,7 @@ import type { Problem, Quantity, Written } from './records'
 // Said is what an entry says, for showing it to people in their own language.
 export interface Said {
   act: 'cut' | 'spread' | 'read' | 'turn' | 'print' | 'see' | 'water' | 'wash' | 'pack' | 'load' | 'graze' | 'log' | 'action' | 'request'
+    | 'deliver' | 'mend' | 'void' | 'hold' | 'return' | 'lost' | 'discard' | 'test' | 'input'
   beds?: string[]
   thing?: string
   quantity?: Quantity
@@ -15,7 +16,10 @@ export interface Said {
 }
 
 // Touches is what a waiting entry would change in judgements: the phone must be careful with these beds.
-export interface Touches { bed_ids: string[]; what: string; on: string; seen?: boolean }
+export interface Touches { bed_ids: string[]; lot_ids?: string[]; what: string; on: string; seen?: boolean; held?: boolean }
+
+// Picture is a photo or paper that an entry names. Its content lies beside the queue, by its hash, until the book has it.
+export interface Picture { hash: string; bytes: number; name: string; type: string; at: string; sent?: boolean }
 
 export interface Entry {
   id: string // also the id in the body: sent twice, it is written once
@@ -26,6 +30,7 @@ export interface Entry {
   farm: string
   typer?: string // on a shared phone: who typed it, and alone may send it
   touches?: Touches
+  pictures?: Picture[]
   state: 'waiting' | 'refused'
   problem?: Problem
 }
@@ -49,8 +54,10 @@ export type Passed = { end: 'done' | 'later' | 'signed-out' }
 export async function sendAll(
   store: QueueStore, farm: string, person: string, send: (entry: Entry) => Promise<Sent>, told: (entry: Entry, sent: Sent) => Promise<void> | void,
 ): Promise<Passed> {
-  for (const entry of await store.all()) {
-    if (entry.state !== 'waiting') continue
+  for (const { id } of await store.all()) {
+    // A person may have taken it out while others were sent.
+    const entry = (await store.all()).find(e => e.id === id)
+    if (entry?.state !== 'waiting') continue
     if (entry.farm !== farm) continue // written while signed in to another farm; never sent to this one
     if (entry.typer && entry.typer !== person) continue // it goes out under the name of whoever typed it, or not yet
     const sent = await send(entry)

@@ -68,12 +68,14 @@ export interface State {
   habits: Habits
   firstToken?: string // of a farm that was just opened here, until it is written down
   line: Line
+  sendingNow?: { id: string; sent: number; of: number } // the pictures of the entry that is going out just now
+  stopped: boolean // a person stopped the sending; it goes on when they say so
   failures: number
   now: number
 }
 
 let state: State = {
-  ready: false, token: '', farm: '', language: 'en', chosenLanguage: false, person: '', proved: '', doer: '', queue: [], sent: [], habits: {}, line: 'idle',
+  ready: false, token: '', farm: '', language: 'en', chosenLanguage: false, person: '', proved: '', doer: '', queue: [], sent: [], habits: {}, line: 'idle', stopped: false,
   failures: 0, now: Date.now(),
 }
 const watchers = new Set<() => void>()

@@ -1,10 +1,11 @@
 // Sending what waits: at once when written, again when signal comes back, and in between with growing pauses.
 
 import { dayIn, instant } from './days'
-import { send } from './http'
+import { send, sendPicture, type Upload } from './http'
 import { newId } from './id'
-import { keep, queueStore } from './keep'
+import { keep, picture, queueStore } from './keep'
 import { refresh } from './known'
+import type { Taken } from './picture'
 import { pause, sendAll, type Entry, type Said, type Sent, type Touches } from './queue'
 import { change, current } from './state'
 
@@ -30,13 +31,16 @@ function locked(act: () => Promise<void>): Promise<void> {
 }
 
 async function sendRound(byTimer: boolean): Promise<void> {
-  const { token, farm, queue, proved } = current()
+  const { token, farm, queue, proved, stopped } = current()
   const mine = (e: Entry) => e.state === 'waiting' && e.farm === farm && (!e.typer || e.typer === proved)
-  if (!token || !queue.some(mine)) return
+  if (!token || stopped || !queue.some(mine)) return
   change({ line: 'sending' })
-  const passed = await sendAll(queueStore, farm, proved, entry => send(entry, token), told)
+  const passed = await sendAll(queueStore, farm, proved, entry => sendWhole(entry, token), told)
+  change({ sendingNow: undefined })
   await showQueue()
-  if (passed.end === 'later') {
+  if (current().stopped) {
+    change({ line: 'idle' })
+  } else if (passed.end === 'later') {
     change({ line: 'no-signal' })
     // Only the rounds of the clock lengthen the pause: writing fifty entries without signal must not make it endless.
     if (byTimer || timer === undefined) {
@@ -51,6 +55,40 @@ async function sendRound(byTimer: boolean): Promise<void> {
   // An entry may have been written while the round was under way.
   if (passed.end === 'done' && current().queue.some(mine)) setTimeout(() => void sync(), 0)
   if (passed.end === 'done') void refresh({ lists: true })
+}
+
+let upload: Upload | undefined
+
+// sendWhole sends an entry's pictures and then the entry that names them. A picture that the book has is not sent again.
+async function sendWhole(entry: Entry, token: string): Promise<Sent> {
+  let pictures = entry.pictures ?? []
+  const of = pictures.reduce((n, p) => n + p.bytes, 0)
+  let before = 0
+  for (const p of pictures) {
+    const content = p.sent ? undefined : await picture(p.hash)
+    if (content) {
+      upload = sendPicture(p, content, token, entry.typer, bytes => change({ sendingNow: { id: entry.id, sent: before + bytes, of } }))
+      const sent = await upload.done
+      upload = undefined
+      if (current().stopped) return { kind: 'later' }
+      if (sent.kind !== 'written') return sent
+      pictures = pictures.map(x => (x.hash === p.hash ? { ...x, sent: true } : x))
+      await queueStore.put({ ...entry, pictures })
+    }
+    before += p.bytes
+  }
+  return send(entry, token)
+}
+
+// stopSending lets a person stop a picture on a line that is too weak or too dear. Everything waits until they go on.
+export function stopSending(): void {
+  change({ stopped: true })
+  upload?.stop()
+}
+
+export function goOnSending(): void {
+  change({ stopped: false })
+  void sync()
 }
 
 async function told(entry: Entry, sent: Sent): Promise<void> {
@@ -68,19 +106,22 @@ async function told(entry: Entry, sent: Sent): Promise<void> {
 // today is the farm's day by the phone's clock.
 export const today = (): string => dayIn(current().known?.farm.time_zone)
 
-export interface Writing { path: string; body: Record<string, unknown>; said: Omit<Said, 'on'> & { on?: string }; touches?: Touches; id?: string }
+export interface Writing { path: string; body: Record<string, unknown>; said: Omit<Said, 'on'> & { on?: string }; touches?: Touches; id?: string; pictures?: Taken[]; bare?: boolean }
 
-// write puts an entry into the queue, and says what became of it if that is known within a few seconds.
+// write puts an entry into the queue, and says what became of it if that is known within a few seconds. A bare body is an
+// act on a record, as a correction, and takes nothing beside its own fields.
 export async function write(w: Writing): Promise<{ id: string; sent: Sent }> {
   const { farm, doer, queue, person } = current()
   const id = w.id ?? newId()
   const now = instant()
   const entry: Entry = {
     id, path: w.path, farm, state: 'waiting', ...(person ? { typer: person } : {}), order: Math.max(Date.now(), ...queue.map(e => e.order + 1)),
-    body: { id, done_at: now, device_at: now, ...(doer ? { done_by: doer } : {}), ...w.body },
-    said: { on: today(), ...w.said }, touches: w.touches,
+    body: {
+      ...(w.bare ? {} : { id, done_at: now, device_at: now, ...(doer ? { done_by: doer } : {}) }), ...w.body, ...(w.pictures?.length ? { attachments: w.pictures.map(p => p.hash) } : {}),
+    },
+    said: { on: today(), ...w.said }, touches: w.touches, ...(w.pictures?.length ? { pictures: w.pictures.map(({ content: _, ...p }) => p) } : {}),
   }
-  await queueStore.put(entry)
+  await queueStore.put(entry, w.pictures)
   await showQueue()
   return { id, sent: await outcome(id) }
 }
@@ -91,6 +132,11 @@ export async function resend(entry: Entry, changed: Record<string, unknown> = {}
   await queueStore.put({ ...rest, state: 'waiting', body: { ...entry.body, ...changed }, said: { ...entry.said, ...said } })
   await showQueue()
   return outcome(entry.id)
+}
+
+// without sends an entry again without its pictures, when it is one of them that the book refuses.
+export function without(entry: Entry): Promise<Sent> {
+  return resend({ ...entry, pictures: undefined }, { attachments: undefined })
 }
 
 // discard takes an entry out for good. Only a person does that, after being asked.
@@ -104,7 +150,7 @@ function outcome(id: string): Promise<Sent> {
     const enough = setTimeout(() => { waitingFor.delete(id); resolve({ kind: 'later' }) }, 6000)
     waitingFor.set(id, sent => { clearTimeout(enough); resolve(sent) })
     void sync().then(() => {
-      if (current().line === 'no-signal' || current().line === 'signed-out') {
+      if (current().stopped || current().line === 'no-signal' || current().line === 'signed-out') {
         clearTimeout(enough)
         if (waitingFor.delete(id)) resolve({ kind: 'later' })
       }

@@ -4,6 +4,7 @@
 import { useEffect, useState } from 'preact/hooks'
 import { addDays, daysBetween } from '../book/days'
 import type { Seen } from '../book/judge'
+import { mendKinds } from '../book/kinds'
 import type { Exposure, Ground } from '../book/records'
 import { today } from '../book/sync'
 import { Name } from '../parts/page'
@@ -77,6 +78,7 @@ export function Strip({ ground, checks }: { ground: Ground; checks: Seen[] }) {
               {e.via.kind !== 'bed' && <>, {w.bed.via[e.via.kind]} <Name>{e.via.name}</Name></>}
               {e.supplier && <>, <Name>{e.supplier}</Name></>}
               {e.why && <p class="cite" lang="en"><bdi>{e.why}</bdi></p>}
+              {mendKinds[e.record.kind] && <p><a href={`/app/mend/${mendKinds[e.record.kind]!.path}/${e.record.id}`}>{w.mend.again}<span class="unseen"> <Name>{e.what}</Name></span></a></p>}
             </div>
           </li>
         ))}

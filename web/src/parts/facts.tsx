@@ -6,7 +6,7 @@ import type { TwoTongues } from '../book/records'
 import { amount, day, useWords, type Words } from '../words/words'
 import { Name } from './page'
 
-const bookkeeping = ['id', 'done_at', 'done_by', 'done_on', 'device_at', 'entered_at', 'entry', 'review', 'typed_by', 'late_days', 'late_reason', 'voided', 'private', 'verdict_then', 'started_at']
+const bookkeeping = ['id', 'done_at', 'done_by', 'done_on', 'device_at', 'entered_at', 'entry', 'review', 'typed_by', 'late_days', 'late_reason', 'voided', 'private', 'attachments', 'verdict_then', 'verdict_now', 'held', 'moved', 'warnings', 'rejudged']
 
 export const inTongue = (t: TwoTongues | undefined): string => (t ? (current().language === 'es' ? t.es : t.en) : '')
 
@@ -44,9 +44,21 @@ function inWords(w: Words, known: Known | undefined, value: unknown): string {
   return text
 }
 
+// wordFor gives the word for a choice of a field, where the field has choices.
+function wordFor(w: Words, key: string, value: unknown): string | undefined {
+  if (typeof value !== 'string') return undefined
+  if (key === 'touched_crop') return { yes: w.acts.form.yes, no: w.acts.form.no, unknown: w.acts.form.unknown }[value]
+  const words: Record<string, Record<string, string>> = { kind: w.acts.seen.kinds, method: w.acts.water.methods, decision: { ...w.mend.back.decisions, ...w.mend.lost.decisions } }
+  return words[key]?.[value]
+}
+
+// sayField writes what a field of a record says, in words.
+export const sayField = (w: Words, known: Known | undefined, key: string, value: unknown): string =>
+  key === 'attachments' ? w.mend.pictures.count(Array.isArray(value) ? value.length : 0) : wordFor(w, key, value) ?? inWords(w, known, value)
+
 export function Facts({ record, known }: { record: Record<string, unknown>; known?: Known }) {
   const w = useWords()
-  const rows = Object.entries(record).filter(([key]) => !bookkeeping.includes(key)).map(([key, value]) => [w.acts.facts.fields[key] ?? key.replaceAll('_', ' '), inWords(w, known, value)] as const)
+  const rows = Object.entries(record).filter(([key]) => !bookkeeping.includes(key)).map(([key, value]) => [w.acts.facts.fields[key] ?? w.mend.mend.fields[key]?.toLowerCase() ?? key.replaceAll('_', ' '), sayField(w, known, key, value)] as const)
   return (
     <dl class="facts small">
       {rows.filter(([, value]) => value).map(([name, value], i) => [<dt key={'t' + i}>{name}</dt>, <dd key={'d' + i}><Name>{value}</Name></dd>])}

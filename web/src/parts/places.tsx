@@ -16,17 +16,19 @@ export function groupsOf(w: Words, role: string | undefined): Group[] {
   const m = w.acts.more
   const lead = atLeast(role, 'lead')
   const of = (...paths: (keyof typeof m & string)[]): Act[] => paths.map(path => ({ path: path === 'plan' ? 'beds' : path, name: m[path] as string, under: m.under[path] }))
+  const n = w.mend.more
+  const also = (...paths: ('lately' | 'holds' | 'back' | 'lost' | 'deliver')[]): Act[] => paths.map(path => ({ path, name: n[path], under: n.under[path] }))
   return [
-    { title: m.field, acts: of('spread', 'seen', 'water', 'graze', 'plan') },
-    { title: m.shed, acts: of('pack', 'load', 'log') },
-    { title: m.papers, acts: [...(lead ? of('sign', 'ask') : []), ...of('alerts', 'sources')] },
+    { title: m.field, acts: [...of('spread', 'seen', 'water', 'graze'), ...also('holds'), ...of('plan')] },
+    { title: m.shed, acts: [...of('pack', 'load'), ...also('back', 'deliver', 'lost'), ...of('log')] },
+    { title: m.papers, acts: [...also('lately'), ...(lead ? of('sign', 'ask') : []), ...of('alerts', 'sources')] },
     ...(lead ? [{ title: m.desk, acts: [{ path: 'desk', name: m.toDesk, under: m.under.desk }] }] : []),
   ]
 }
 
 // tabOf says which place lights up: what stands under More lights that up.
 function tabOf(name: string): string {
-  const own = { batch: 'pile', chain: 'code' }[name]
+  const own = { batch: 'pile', chain: 'code', labels: 'code' }[name]
   return own ?? ((tabs as readonly string[]).includes(name) || ['bed', 'beds', 'waiting', 'entry', 'me'].includes(name) ? name : 'more')
 }
 
@@ -34,7 +36,7 @@ export function Places({ name, desk }: { name: string; desk: boolean }) {
   const { language, known } = useBook()
   const w = useWords()
   const names = language === 'es' ? deskPlacesEs : deskPlacesEn
-  const lit = { bed: 'beds', batch: 'pile', chain: 'code' }[name] ?? (desk ? 'desk' : name)
+  const lit = { bed: 'beds', batch: 'pile', chain: 'code', labels: 'code', mend: 'lately' }[name] ?? (desk ? 'desk' : name)
   const groups = groupsOf(w, known?.me?.role)
   const isDesk = (g: Group) => g.title === w.acts.more.desk // it comes early, so that it is seen without scrolling
   const at = (path: string, label: string, on: boolean) => <a key={path} href={'/app/' + path} aria-current={on ? (path === name ? 'page' : 'true') : undefined}>{label}</a>

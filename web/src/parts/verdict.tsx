@@ -18,7 +18,7 @@ export function Why({ check }: { check: Seen }) {
   const w = useWords()
   if (check.careful) {
     const { why, what, on } = check.careful
-    const text = { unsent: w.careful.unsent, seen: w.acts.careful.seen, opened: (_: string, day: string) => w.careful.opened(day) }[why]
+    const text = { unsent: w.careful.unsent, seen: w.acts.careful.seen, held: w.mend.holds.held, opened: (_: string, day: string) => w.careful.opened(day) }[why]
     return <p class="why">{text(what ?? '', fullDay(w, on))}</p>
   }
   const reason = gravest(check)

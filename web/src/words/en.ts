@@ -1,9 +1,11 @@
 // Every word the app says, in English. Words of judgement are the book's own and the same everywhere.
 
 import { actsEn } from './acts.en'
+import { mendEn } from './mend.en'
 
 export const en = {
   acts: actsEn,
+  mend: mendEn,
   locale: 'en-US',
   verdict: { clear: 'clear', caution: 'caution', wait: 'wait', ask: 'ask', stop: 'stop' },
   helper: 'Record helper, not legal advice. Your certifier or inspector decides. If in doubt, do not harvest.',

@@ -1,10 +1,12 @@
 // Lo mismo en español, como se habla en el campo.
 
 import { actsEs } from './acts.es'
+import { mendEs } from './mend.es'
 import type { Words } from './en'
 
 export const es: Words = {
   acts: actsEs,
+  mend: mendEs,
   locale: 'es-US',
   verdict: { clear: 'libre', caution: 'precaución', wait: 'espere', ask: 'pregunte', stop: 'alto' },
   helper: 'Ayuda para llevar registros, no consejo legal. Decide su certificadora o inspector. Si hay duda, no coseche.',

@@ -1,0 +1,78 @@
+// Written lately: what anybody wrote last, so that a slip is found while it is still warm.
+
+import { dayIn, instant } from '../book/days'
+import { kindOfPath, mendKinds, recordOf } from '../book/kinds'
+import { useAnswer } from '../book/now'
+import { useBook } from '../book/state'
+import { EntryLine } from '../parts/entryline'
+import { Far } from '../parts/far'
+import { nameOf } from '../parts/facts'
+import { Helper, Name, Page } from '../parts/page'
+import { day, useWords } from '../words/words'
+import { gist } from './mend'
+
+interface Line { seq: number; kind: string; record_id: string; body: Record<string, unknown>; done_by: string; entered_at: string }
+
+const most = 80
+
+export function Lately() {
+  const w = useWords()
+  const t = w.mend.lately
+  const { known, sent } = useBook()
+  const size = useAnswer<{ size: number }>('/v1/book/checkpoint')
+  const lines = useAnswer<Line[]>(size.value ? `/v1/book/entries?after=${Math.max(0, size.value.size - most)}&limit=${most}` : '')
+  const far = size.far || lines.far
+  const zone = known?.farm.time_zone
+  const days = new Map<string, ReturnType<typeof shown>>()
+  for (const l of shown(lines.value ?? [])) {
+    const on = dayIn(zone, new Date(l.at))
+    days.set(on, [...(days.get(on) ?? []), l])
+  }
+  return (
+    <Page title={t.title} under={t.lead}>
+      {!far && !lines.value && <Far of={size} />}
+      {lines.value && days.size === 0 && <p>{t.none}</p>}
+      {[...days].map(([on, list]) => (
+        <section class="leaf" key={on}>
+          <h2>{day(w, on)}</h2>
+          <ul class="acts-list">
+            {list.map(l => (
+              <li key={l.id}>
+                <a href={`/app/mend/${mendKinds[l.kind]!.path}/${l.id}`}>
+                  <b>{w.mend.mend.kinds[l.kind]}</b> <Name>{gist(known, l.body)}</Name>
+                  <span><Name>{t.by(nameOf(known, l.by) ?? '', instant(new Date(l.at)).slice(11, 16))}</Name>{l.act === 'correction' && <>, {w.mend.mend.corrected}</>}{l.act === 'void' && <>, {w.mend.mend.voidedAct}</>}</span>
+                </a>
+              </li>
+            ))}
+          </ul>
+        </section>
+      ))}
+      {far && (
+        <>
+          <p class="stale" role="status">{t.fromPhone}</p>
+          <ul class="plain">
+            {sent.filter(n => recordOf(n.entry)).map(n => (
+              <li key={n.id} class="sent"><EntryLine said={n.entry.said} /><a class="go" href={recordOf(n.entry)}>{t.look}<span class="unseen"> {n.entry.said.thing}</span></a></li>
+            ))}
+          </ul>
+        </>
+      )}
+      <Helper />
+    </Page>
+  )
+}
+
+interface Shown { id: string; kind: string; act: string; at: string; by: string; body: Record<string, unknown> }
+
+// shown gives one line for each record, by its latest entry, newest first. A void tells what it made void.
+function shown(lines: Line[]): Shown[] {
+  const out = new Map<string, Shown>()
+  for (const l of lines) {
+    const kind = String(l.kind === 'correction' || l.kind === 'void' ? l.body.record_kind : l.kind)
+    if (!kindOfPath(mendKinds[kind]?.path ?? '')) continue
+    const body = l.kind === 'correction' ? (l.body.record as Record<string, unknown>) : l.kind === 'void' ? out.get(l.record_id)?.body ?? {} : l.body
+    out.delete(l.record_id)
+    out.set(l.record_id, { id: l.record_id, kind, act: l.kind, at: l.entered_at, by: l.done_by, body })
+  }
+  return [...out.values()].reverse()
+}

@@ -1,0 +1,236 @@
+// A record as it stands, how it came about, and putting a mistake right: one field, a picture more, or the whole record
+// void. The original stays readable, and a correction may wait for signal like any entry.
+
+import { useState } from 'preact/hooks'
+import { instant } from '../book/days'
+import { kindOfPath, mendKinds, type How } from '../book/kinds'
+import { useAnswer } from '../book/now'
+import { atLeast } from '../book/role'
+import type { Quantity } from '../book/records'
+import { useBook, type Known } from '../book/state'
+import { today, write } from '../book/sync'
+import { Far } from '../parts/far'
+import { Facts, nameOf, sayField } from '../parts/facts'
+import { BedsField, Finish, Numbers, OneOf, Text, YesNoUnknown } from '../parts/fields'
+import { History } from '../parts/history'
+import { Helper, Name, Page } from '../parts/page'
+import { Pick, Picked } from '../parts/pick'
+import { PicturesField, PicturesOf, usePictures } from '../parts/pictures'
+import { draftOf, lacksNumber, ResultField, resultOf, type ResultDraft, type WaterResult } from '../parts/result'
+import { WhyField } from '../parts/why'
+import { go, type Place } from '../route'
+import { useWords } from '../words/words'
+import { Values } from './log'
+
+type Fields = Record<string, unknown>
+
+export function Mend({ place }: { place: Place }) {
+  const w = useWords()
+  const t = w.mend.mend
+  const { known, sent } = useBook()
+  const [, path = '', id = ''] = place.parts
+  const kind = kindOfPath(path) ?? ''
+  const fresh = useAnswer<Fields>(`/v1/${path}/${id}`)
+  const [step, setStep] = useState<'' | 'fix' | 'void' | 'add'>('')
+  const note = sent.find(n => n.id === id)
+  const record = fresh.value ?? (fresh.far && note ? (note.record as unknown as Fields) : undefined)
+  const mend = mendKinds[kind]
+  if (!mend) return <Page title={w.nothingHere}><p><a class="go" href="/app/lately">{w.mend.lately.title}</a></p></Page>
+  const lead = atLeast(known?.me?.role, 'lead')
+  const { voided } = record ?? {}
+  return (
+    <Page title={t.kinds[kind] ?? kind} under={record && <Name>{gist(known, record)}</Name>}>
+      {!record && <Far of={fresh} />}
+      {record && (
+        <>
+          {fresh.far && <p class="stale" role="status">{t.far}</p>}
+          {!!voided && <p class="why"><b>{t.voided}</b></p>}
+          <Facts record={record} known={known} />
+          <PicturesOf hashes={record.attachments as string[] | undefined} />
+          {!voided && !step && (mend.fields.length > 0 || mend.voids
+            ? lead ? (
+              <p class="acts">
+                {mend.fields.length > 0 && <button type="button" class="main" onClick={() => setStep('fix')}>{t.which}</button>}
+                {mend.fields.length > 0 && <button type="button" onClick={() => setStep('add')}>{w.mend.pictures.add}</button>}
+                {mend.voids && <button type="button" onClick={() => setStep('void')}>{t.all}</button>}
+              </p>
+            ) : <p class="note">{t.leadOnly}</p>
+            : <p class="note">{t.never}</p>)}
+          {step === 'fix' && <Fix kind={kind} path={path} id={id} record={record} onBack={() => setStep('')} />}
+          {step === 'add' && <AddPictures kind={kind} path={path} id={id} record={record} onBack={() => setStep('')} />}
+          {step === 'void' && <Void path={path} id={id} kind={kind} record={record} onBack={() => setStep('')} />}
+          <History path={path} id={id} known={known} />
+        </>
+      )}
+      <Helper />
+    </Page>
+  )
+}
+
+// gist says in a few words which record it is.
+export function gist(known: Known | undefined, r: Fields): string {
+  const source = r.source as Record<string, string> | undefined
+  const beds = (r.bed_ids ?? (r.ground as { bed_ids?: string[] } | undefined)?.bed_ids ?? []) as string[]
+  const hold = r.on && typeof r.on === 'object' ? Object.values(r.on as Record<string, string>)[0] : ''
+  const named = [r.planting_id, source && Object.values(source)[0], r.source_id, r.compost_batch_id, r.input_id, r.customer_id, hold, ...beds].filter(Boolean)
+  return [r.code, r.species, r.product, ...named.map(id => nameOf(known, id as string)), r.analyte].filter(Boolean).join(', ')
+}
+
+interface StepProps { kind: string; path: string; id: string; record: Fields; onBack: () => void }
+
+// groundOf gives the beds that a record is about.
+const groundOf = (r: Fields): string[] => ((r.ground as { bed_ids?: string[] } | undefined)?.bed_ids ?? []) as string[]
+
+// touchesOf makes the phone careful about the beds that a correction of manure or a finding is about, before and after.
+function touchesOf(kind: string, record: Fields, what: string, changes: Fields) {
+  if (!['application', 'grazing', 'finding'].includes(kind)) return undefined
+  return { bed_ids: [...new Set([...groundOf(record), ...groundOf(changes)])], what, on: String(changes.applied_on ?? record.applied_on ?? record.from ?? record.done_on ?? today()), seen: kind !== 'application' }
+}
+
+function Fix({ kind, path, id, record, onBack }: StepProps) {
+  const w = useWords()
+  const t = w.mend.mend
+  const { known } = useBook()
+  const [field, setField] = useState('')
+  const [value, setValue] = useState<unknown>(undefined)
+  const [why, setWhy] = useState('')
+  const [busy, setBusy] = useState(false)
+  const fields = mendKinds[kind]!.fields
+  const how = fields.find(([key]) => key === field)?.[1]
+  const changed = value !== undefined && JSON.stringify(value) !== JSON.stringify(record[field])
+  const missing = [!field && t.need.what, field && !changed && t.need.right, !why.trim() && t.need.why]
+  const done = async (e: Event) => {
+    e.preventDefault()
+    if (missing.some(Boolean) || busy) return
+    setBusy(true)
+    const changes = { [field]: value }
+    const thing = gist(known, record)
+    const { id: entry } = await write({
+      path: `/v1/${path}/${id}/corrections`, bare: true, body: { reason: why.trim(), changes }, said: { act: 'mend', thing: `${thing || (t.kinds[kind] ?? '')}: ${t.fields[field] ?? field}` },
+      touches: touchesOf(kind, record, thing, changes),
+    })
+    go('/app/entry/' + entry, true)
+  }
+  return (
+    <form class="refusal" onSubmit={done}>
+      {field
+        ? <Picked label={t.which} change={w.change} onChange={() => { setField(''); setValue(undefined) }}><b>{t.fields[field] ?? field}</b></Picked>
+        : <Pick legend={t.which} chosen={[]} onPick={key => { setField(key); setValue(undefined) }} choices={fields.map(([key]) => ({ id: key, label: t.fields[key] ?? key }))} />}
+      {how && <Right key={field} how={how} label={t.becomes} was={record[field]} record={record} onValue={setValue} />}
+      {field && changed && (
+        <p role="status" class="why"><b>{t.fields[field] ?? field}:</b> {t.was} <Name><Said field={field} value={record[field]} known={known} /></Name>, {t.is} <b><Name><Said field={field} value={value} known={known} /></Name></b></p>
+      )}
+      {field && <WhyField legend={t.why} whys={t.whys} other={t.whyOther} value={why} onValue={setWhy} />}
+      <Finish missing={missing} busy={busy} label={t.done} />
+      <p class="acts"><button type="button" onClick={onBack}>{w.back}</button></p>
+    </form>
+  )
+}
+
+// Said writes one value in words, by way of the list of facts.
+function Said({ field, value, known }: { field: string; value: unknown; known?: Known }) {
+  const w = useWords()
+  const text = sayField(w, known, field, value)
+  return <>{text || w.mend.mend.nothing}</>
+}
+
+const localOf = (at: unknown): string => (typeof at === 'string' ? instant(new Date(at)).slice(0, 16) : '')
+const trimmed = (v: string) => v.replace(/\.$/, '')
+
+interface RightProps { how: How; label: string; was: unknown; record: Fields; onValue: (v: unknown) => void }
+
+// Right asks for the right value of a field, beginning with what stands there. It gives null where a value is taken away.
+function Right({ how, label, was, record, onValue }: RightProps) {
+  const w = useWords()
+  const [text, setText] = useState(() => textOf(how, was))
+  const [list, setList] = useState<string[]>(() => (how === 'beds' ? (was as string[]) : how === 'ground' ? ((was as { bed_ids?: string[] })?.bed_ids ?? []) : []))
+  const [readings, setReadings] = useState(() => (how === 'readings' ? (was as Reading[]) : []))
+  const [result, setResult] = useState<ResultDraft>(() => draftOf(was as WaterResult | undefined))
+  const put = (v: string, value: unknown) => { setText(v); onValue(value) }
+  switch (how) {
+    case 'day': return <label class="field">{label}<input type="date" max={today()} value={text} onInput={e => put(e.currentTarget.value, e.currentTarget.value || null)} /></label>
+    case 'moment': return <label class="field">{label}<input type="datetime-local" value={text} onInput={e => put(e.currentTarget.value, e.currentTarget.value ? instant(new Date(e.currentTarget.value)) : undefined)} /></label>
+    case 'quantity': {
+      const unit = (was as Quantity | undefined)?.unit ?? (record.water_temperature as Quantity | undefined)?.unit ?? 'degF'
+      return <Numbers fields={[{ id: 'right', label, value: text, unit, onValue: v => put(v, Number(v) > 0 ? { value: trimmed(v), unit } : undefined) }]} />
+    }
+    case 'decimal': return <Numbers fields={[{ id: 'right', label, value: text, onValue: v => put(v, v ? trimmed(v) : undefined) }]} />
+    case 'count': return <Numbers fields={[{ id: 'right', label, value: text, point: false, onValue: v => put(v, v ? Number(v) : undefined) }]} />
+    case 'beds': return <BedsField chosen={list} onChosen={ids => { setList(ids); onValue(ids.length > 0 ? ids : undefined) }} />
+    case 'ground': return <BedsField chosen={list} onChosen={ids => { setList(ids); onValue(ids.length > 0 ? { bed_ids: ids } : undefined) }} />
+    case 'touched': return <YesNoUnknown legend={label} value={text} onValue={v => put(v, v)} />
+    case 'seen': return <OneOf legend={label} of={w.acts.seen.kinds} value={text} onValue={v => put(v, v)} />
+    case 'method': return <OneOf legend={label} of={w.acts.water.methods} value={text} onValue={v => put(v, v)} />
+    case 'paper': return <Text label={label} value={text} onValue={v => put(v, v.trim() ? { ...(was as object), number: v.trim() } : undefined)} />
+    case 'readings': return <Numbers fields={readings.map((r, i) => ({
+      id: 'right-' + i, label: <Name>{r.probe}</Name>, value: r.temperature.value, unit: r.temperature.unit,
+      onValue: (v: string) => {
+        const next = readings.map((x, j) => (j === i ? { ...x, temperature: { ...x.temperature, value: v } } : x))
+        setReadings(next)
+        onValue(next.every(x => Number(x.temperature.value) > 0) ? next.map(x => ({ ...x, temperature: { ...x.temperature, value: trimmed(x.temperature.value) } })) : undefined)
+      },
+    }))} />
+    case 'result': return <ResultField id="right" pending={false} what={String(record.analyte ?? '')} value={result} onValue={r => { setResult(r); onValue(lacksNumber(r) ? undefined : resultOf(r)) }} />
+    case 'values': return <Values sheet={String(record.sheet)} was={was as Fields} onValues={onValue} />
+    case 'text': return <Text long label={label} value={text} onValue={v => put(v, v.trim() || null)} />
+  }
+}
+
+interface Reading { probe: string; taken_at: string; temperature: Quantity }
+
+function textOf(how: How, was: unknown): string {
+  if (how === 'moment') return localOf(was)
+  if (how === 'quantity') return (was as Quantity | undefined)?.value ?? ''
+  if (how === 'paper') return (was as { number?: string } | undefined)?.number ?? ''
+  return typeof was === 'string' || typeof was === 'number' ? String(was) : ''
+}
+
+function AddPictures({ kind, path, id, record, onBack }: StepProps) {
+  const w = useWords()
+  const { known } = useBook()
+  const pictures = usePictures()
+  const [busy, setBusy] = useState(false)
+  const done = async (e: Event) => {
+    e.preventDefault()
+    if (pictures.taken.length === 0 || busy) return
+    setBusy(true)
+    const all = [...new Set([...((record.attachments as string[] | undefined) ?? []), ...pictures.taken.map(p => p.hash)])]
+    const { id: entry } = await write({
+      path: `/v1/${path}/${id}/corrections`, bare: true, body: { reason: w.mend.pictures.add, changes: { attachments: all } }, pictures: pictures.taken,
+      said: { act: 'mend', thing: `${gist(known, record) || (w.mend.mend.kinds[kind] ?? '')}: ${w.mend.mend.fields.attachments}` },
+    })
+    go('/app/entry/' + entry, true)
+  }
+  return (
+    <form class="refusal" onSubmit={done}>
+      <PicturesField {...pictures} />
+      <button class="main whole" disabled={pictures.taken.length === 0 || busy || pictures.busy}>{busy ? w.cut.writing : w.mend.mend.addDone}</button>
+      <p class="acts"><button type="button" onClick={onBack}>{w.back}</button></p>
+    </form>
+  )
+}
+
+function Void({ kind, path, id, record, onBack }: StepProps) {
+  const w = useWords()
+  const t = w.mend.mend
+  const { known } = useBook()
+  const [why, setWhy] = useState('')
+  const [busy, setBusy] = useState(false)
+  const done = async (e: Event) => {
+    e.preventDefault()
+    if (!why.trim() || busy) return
+    setBusy(true)
+    const { id: entry } = await write({
+      path: `/v1/${path}/${id}/void`, bare: true, body: { reason: why.trim() }, said: { act: 'void', thing: `${t.kinds[kind] ?? ''} ${gist(known, record)}`.trim() },
+    })
+    go('/app/entry/' + entry, true)
+  }
+  return (
+    <form class="refusal" onSubmit={done}>
+      <p>{t.voidLead}</p>
+      <WhyField legend={t.why} whys={t.whys} other={t.whyOther} value={why} onValue={setWhy} />
+      <Finish missing={[!why.trim() && t.need.why]} busy={busy} label={t.voidDone} />
+      <p class="acts"><button type="button" onClick={onBack}>{w.back}</button></p>
+    </form>
+  )
+}

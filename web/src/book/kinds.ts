@@ -1,0 +1,45 @@
+// The kinds of records that people write and mend on the phone: where they are, and which fields can be put right.
+
+import type { Entry } from './queue'
+
+// How a field is asked for when it is mended.
+export type How = 'day' | 'moment' | 'quantity' | 'text' | 'beds' | 'ground' | 'touched' | 'decimal' | 'count' | 'seen' | 'method' | 'paper' | 'readings' | 'result' | 'values'
+
+export interface MendKind { path: string; fields: [string, How][]; voids?: boolean }
+
+const of = (path: string, fields: [string, How][], voids = true): MendKind => ({ path, fields, voids })
+const note: [string, How] = ['note', 'text']
+
+export const mendKinds: Record<string, MendKind> = {
+  application: of('applications', [['amount', 'quantity'], ['ground', 'ground'], ['applied_on', 'day'], ['incorporated_on', 'day'], ['touched_crop', 'touched'], note]),
+  grazing: of('grazings', [['ground', 'ground'], ['from', 'day'], ['to', 'day'], ['species', 'text'], note]),
+  finding: of('findings', [['kind', 'seen'], ['ground', 'ground'], ['found_at', 'moment'], ['touched_crop', 'touched'], ['part', 'text'], note]),
+  irrigation: of('irrigations', [['ground', 'ground'], ['started_at', 'moment'], ['method', 'method'], ['touched_crop', 'touched'], note]),
+  'water-treatment': of('water-treatments', [['ppm', 'decimal'], ['ph', 'decimal'], ['water_temperature', 'quantity'], ['pulp_temperature', 'quantity'], ['taken_at', 'moment'], ['tank', 'text'], note]),
+  'water-test': of('water-tests', [['result', 'result'], ['sampled_at', 'moment'], ['tap', 'text'], ['lab', 'text'], ['method', 'text'], note]),
+  'compost-temperatures': of('compost-temperatures', [['readings', 'readings'], note]),
+  'compost-turning': of('compost-turnings', [['turned_at', 'moment'], note]),
+  'harvest-lot': of('harvest-lots', [['quantity', 'quantity'], ['containers', 'count'], ['bed_ids', 'beds'], ['cut_on', 'day'], note], false),
+  'pack-lot': of('pack-lots', [], false),
+  shipment: of('shipments', [['reference', 'paper'], ['shipped_at', 'moment'], note]),
+  return: of('returns', []),
+  'log-entry': of('log-entries', [['values', 'values'], ['action', 'text'], note]),
+  hold: of('holds', [['reason', 'text'], note], false),
+  'input-lot': of('input-lots', [['quantity', 'quantity'], ['received_on', 'day'], ['supplier', 'text'], ['supplier_lot', 'text'], note], false),
+  planting: of('plantings', [['planted_on', 'day'], ['ended_on', 'day'], note], false),
+  'label-print': of('label-prints', []),
+  'label-discard': of('label-discards', [['spoiled', 'count'], ['void', 'count'], ['reason', 'text']]),
+  'lost-label': of('lost-labels', [['where', 'text'], ['evidence', 'text'], note]),
+  'corrective-action': of('corrective-actions', [note]),
+}
+
+export const kindOfPath = (path: string): string | undefined => Object.keys(mendKinds).find(kind => mendKinds[kind]!.path === path)
+
+// recordOf gives the page of the record that an entry wrote or changed, if it is one that can be looked at again.
+export function recordOf(entry: Entry): string | undefined {
+  const [, collection, on, act] = /^\/v1\/([a-z-]+)(?:\/([0-9a-f-]{36})\/([a-z-]+))?$/.exec(entry.path) ?? []
+  const path = collection === 'compost-batches' && act ? 'compost-' + act : collection
+  if (!path || !kindOfPath(path)) return undefined
+  if (act === 'release') return undefined
+  return `/app/mend/${path}/${act === 'corrections' || act === 'void' ? on : entry.id}`
+}
