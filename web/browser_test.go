@@ -20,7 +20,7 @@ func TestApp(t *testing.T) {
 	for name, test := range map[string]func(*testing.T, func(*testing.T) (*phone, farm)){
 		"sign in": signIn, "today": today, "cut": cut, "taps": taps, "spread": spread, "queue": queue, "late refusal": lateRefusal,
 		"careful": careful, "Spanish": spanish, "keyboard": keyboard, "names": names, "everyone can use it": accessible, "code": code,
-		"picture": picture, "seen": seen, "water": water, "graze": graze, "pack and load": packAndLoad, "sign": sign, "alerts": alerts, "ask": asking, "log": logs, "pictures": pictures, "photos": photos, "refused picture": refusedPicture, "mending": mending, "holding": holding, "taken back": takenBack, "lost labels": lostLabels, "water tests": waterTests, "deliveries": deliveries, "shared phone": shared, "desk": desk, "imports": imports,
+		"picture": picture, "seen": seen, "water": water, "graze": graze, "pack and load": packAndLoad, "sign": sign, "alerts": alerts, "ask": asking, "log": logs, "pictures": pictures, "photos": photos, "refused picture": refusedPicture, "mending": mending, "holding": holding, "taken back": takenBack, "lost labels": lostLabels, "water tests": waterTests, "deliveries": deliveries, "stopping": stopping, "names on paper": namesOnPaper, "shared phone": shared, "desk": desk, "imports": imports,
 	} {
 		t.Run(name, func(t *testing.T) {
 			test(t, func(t *testing.T) (*phone, farm) {
@@ -328,13 +328,14 @@ func spanish(t *testing.T, set setUp) {
 	p.open("/app/me")
 	p.tap("SV") // the language follows the person
 	p.sees("Usted y este teléfono")
-	english := []string{"Today", "Spread", "Known", "clear", "caution", "wait", "Record helper", "First clear day", "Waiting", "Done", "All sent", "days before", "never worked in"}
+	english := []string{"Today", "Spread", "Known", "Put on hold", "Pictures", "Take a picture", "Which", "Why", "clear", "caution", "wait", "Record helper", "First clear day", "Waiting", "Done", "All sent", "days before", "never worked in"}
 	for path, want := range map[string]string{
 		"/app/today": "Se puede cortar hoy", "/app/cut": "¿Qué cama?", "/app/cut?bed=" + f.stop: "no está libre para Garlic", "/app/cut?bed=" + f.clear: "Listo, está cortado",
 		"/app/spread": "Escoja qué se echó", "/app/pile": "Leer la pila", "/app/code": "Buscar un código", "/app/bed/" + f.wait: "Qué pasó con esta tierra",
 		"/app/beds": "Camas", "/app/waiting": "Por enviar", "/app/me": "¿Quién hace el trabajo?",
 		"/app/seen": "¿Qué vio?", "/app/water/field": "Goteo", "/app/graze": "¿Qué animales?", "/app/pack": "Lavar y empacar", "/app/load": "Cargar la camioneta",
-		"/app/log/cold-room": "Cuarto frío", "/app/sign": "Segunda firma", "/app/alerts": "Ningún lote tiene peor juicio", "/app/ask/new": "¿Sobre qué?",
+		"/app/log/cold-room": "Cuarto frío", "/app/sign": "Segunda firma", "/app/alerts": "Ningún lote tiene peor juicio", "/app/lately": "Anotado hace poco", "/app/holds/new": "¿Qué se retiene?", "/app/holds": "Nada está retenido.",
+		"/app/back": "¿Quién lo devuelve?", "/app/lost": "¿Dónde está?", "/app/labels/x": "Dañadas", "/app/deliver": "¿Qué llegó?", "/app/water/test": "Coliformes totales", "/app/ask/new": "¿Sobre qué?",
 	} {
 		p.open(path)
 		p.sees(want, "Ayuda para llevar registros, no consejo legal.", "Sabido ahora mismo")
@@ -393,28 +394,13 @@ func keyboard(t *testing.T, set setUp) {
 	if heading := focused(); heading != "Lot" {
 		t.Errorf("after the change of page the focus is on %q", heading)
 	}
-}
-
-func names(t *testing.T, set setUp) {
-	p, f := set(t)
-	p.signIn()
-	for _, path := range []string{"/app/today", "/app/cut", "/app/cut?bed=" + f.odd, "/app/bed/" + f.odd, "/app/beds", "/app/spread", "/app/me"} {
-		p.open(path)
-		want := oddBed
-		if path == "/app/me" {
-			want = `שרה "Sol" <i>Vega</i>`
-		}
-		p.sees(want)
-		if eval[bool](p, `!!window.hacked || !!document.querySelector('main img, main i, bdi b')`) {
-			t.Errorf("%s: a name became markup", path)
-		}
-		if !eval[bool](p, fmt.Sprintf(`[...document.querySelectorAll('bdi')].some(b => b.innerText.includes(%q))`, want)) {
-			t.Errorf("%s: the name is not set apart from the text around it", path)
-		}
+	p.do(chromedp.WaitVisible(chromedp.CSS("img.picture")))
+	tabTo("Label file (PDF)")
+	p.do(chromedp.KeyEvent(kb.Enter))
+	p.sees("The print is in the book.")
+	if prints := read[[]object](p.s, p.s.request(http.MethodGet, "/v1/label-prints", nil, 200)); len(prints) != 1 {
+		t.Errorf("%d prints in the book", len(prints))
 	}
-	p.open("/app/cut?bed=" + f.odd)
-	p.tap("1", "Done, it is cut")
-	p.sees("Label", oddCrop)
 }
 
 func code(t *testing.T, set setUp) {
@@ -437,6 +423,9 @@ func code(t *testing.T, set setUp) {
 	p.do(chromedp.KeyEvent(strings.ToLower(strings.ReplaceAll(lot, "-", ""))))
 	p.tap("Look it up")
 	t.Logf("look-up of a typed code: %d taps and the code", p.taps)
+	if p.taps > 3 {
+		t.Errorf("a look-up takes %d taps", p.taps)
+	}
 	p.sees(lot, "Kale", "Lower 1", "on the farm", "Towards the ground", "When it was cut")
 	// Without signal the phone answers from what it keeps, and says so.
 	p.waitFor(`navigator.serviceWorker.controller !== null`)
@@ -466,6 +455,8 @@ func accessible(t *testing.T, set setUp) {
 	asked := p.s.post("/v1/traceback-requests", object{"asked_by": "An inspector", "asked_at": day(0) + "T00:01:00-05:00", "for": "authority", "about": object{"lot": lot}})
 	p.s.post("/v1/harvest-lots", object{"planting_id": f.tomato, "bed_ids": []string{f.twin}, "cut_on": day(0), "quantity": object{"value": "5", "unit": "lb"}})
 	f.spread(p.s, f.twin, day(-1), "")
+	p.s.post("/v1/holds", object{"on": object{"bed_id": f.stop}, "reason": "axe"})
+	application := written(p, "/v1/applications")["id"].(string)
 	for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
 		p.do(chromedp.EmulateViewport(size[0], size[1]))
 		for path, ready := range map[string]string{
@@ -476,6 +467,8 @@ func accessible(t *testing.T, set setUp) {
 			"/app/more": "Load the van", "/app/seen": "What did you see?", "/app/water/field": "Overhead", "/app/water/wash": "Sanitizer, ppm", "/app/sources": "Old", "/app/sources/" + source: "washing",
 			"/app/graze": "Which animals?", "/app/pack": "What goes in?", "/app/pack?lot=" + lot: "Packed", "/app/load": "Who gets it?", "/app/log": "Cold room", "/app/log/training": "Last entries",
 			"/app/sign": "Sign this one", "/app/alerts": "To do", "/app/ask": "An inspector", "/app/ask/new": "About what?", "/app/ask/" + asked: "The packet", "/app/chain/" + lot: "Lower field",
+			"/app/lately": "Written lately", "/app/mend/applications/" + application: "How it came about", "/app/holds": "axe", "/app/holds/new": "What is put on hold?", "/app/holds/new?lot=" + lot: "Why?",
+			"/app/back": "Who sends it back?", "/app/lost": "What may it be?", "/app/labels/" + f.batch: "Spoiled", "/app/deliver": "What came?", "/app/water/test": "Total coliform",
 			"/app/batch/" + f.batch: "Readings", "/app/switch": "Share this phone now", "/app/desk": "Open it on a phone", "/app/setup": "From nothing to the first label", "/app/people": "Somebody new",
 			"/app/farm": "Rules the farm answers to", "/app/things": "Inputs and deliveries", "/app/recalls": "Start one", "/app/imports": "Table (CSV)", "/app/book": "Save the checkpoint",
 		} {
@@ -484,6 +477,25 @@ func accessible(t *testing.T, set setUp) {
 			check(fmt.Sprint(path, " at ", size[0]))
 		}
 	}
+	// A record being mended, a hold being released, a picture at its record and on its way.
+	p.do(chromedp.EmulateViewport(360, 740))
+	p.open("/app/mend/applications/" + application)
+	p.tap("What is wrong?", "How much", "4")
+	check("mending")
+	p.tap("Back", "It never happened: void it")
+	check("voiding")
+	p.open("/app/holds")
+	p.tap("Release Lower 3")
+	check("releasing")
+	p.open("/app/seen?bed=" + f.odd)
+	p.tap("Broken glass", "No")
+	attach(p, photo(t))
+	p.waitFor(`!!document.querySelector('.pictures img')`)
+	check("a picture taken")
+	p.tap("Done, write it down")
+	p.sees("It is in the book.")
+	p.waitFor(`document.querySelector('.pictures img')?.naturalWidth > 0`)
+	check("a picture at its record")
 	// A refused and a waiting entry.
 	p.do(chromedp.EmulateViewport(360, 740))
 	p.waitFor(`navigator.serviceWorker.controller !== null`)

@@ -39,14 +39,16 @@ type service struct {
 	loseAnswers    atomic.Int64 // so many answers to POSTs are written into the book and then lost on the way
 	lost           chan int     // the statuses of those answers
 	deaf           atomic.Bool  // browsers get no answer at all
-	token          string       // of the farm's owner
-	firstCode      string       // opens the first farm from a browser
+	slow           atomic.Bool  // files come and go by halves, until held is read from
+	held           chan bool
+	token          string // of the farm's owner
+	firstCode      string // opens the first farm from a browser
 }
 
 // emptyService has no farm yet.
 func emptyService(t *testing.T) *service {
 	t.Helper()
-	s := &service{t: t, address: "127.0.0.1:0", lost: make(chan int, 100), firstCode: "FIRSTCODEOFTHETEST"}
+	s := &service{t: t, address: "127.0.0.1:0", lost: make(chan int, 100), held: make(chan bool), firstCode: "FIRSTCODEOFTHETEST"}
 	s.owner, s.service = storagetest.URLs(t)
 	s.start()
 	t.Cleanup(s.stop)
@@ -95,9 +97,43 @@ func (s *service) start() {
 			s.lost <- answer.Code
 			panic(http.ErrAbortHandler)
 		}
+		if s.slow.Load() && r.Method == http.MethodPost && r.URL.Path == "/v1/attachments" {
+			content, _ := io.ReadAll(r.Body) // only then does the server notice that the browser has gone
+			r.Body = io.NopCloser(bytes.NewReader(content))
+			s.wait(r)
+		}
+		if s.slow.Load() && strings.HasSuffix(r.URL.Path, ".pdf") {
+			s.byHalves(inner, w, r)
+			return
+		}
 		inner.ServeHTTP(w, r)
 	})}
 	go s.server.Serve(listener)
+}
+
+// wait holds a request up until the test lets it go, or the browser gives it up.
+func (s *service) wait(r *http.Request) {
+	select {
+	case <-s.held:
+	case <-r.Context().Done():
+		panic(http.ErrAbortHandler)
+	}
+}
+
+// byHalves answers half of a file, and the rest when the test lets it.
+func (s *service) byHalves(inner http.Handler, w http.ResponseWriter, r *http.Request) {
+	answer := httptest.NewRecorder()
+	inner.ServeHTTP(answer, r)
+	for name, values := range answer.Header() {
+		w.Header()[name] = values
+	}
+	body := answer.Body.Bytes()
+	w.Header().Set("Content-Length", fmt.Sprint(len(body)))
+	w.WriteHeader(answer.Code)
+	w.Write(body[:len(body)/2])
+	w.(http.Flusher).Flush()
+	s.wait(r)
+	w.Write(body[len(body)/2:])
 }
 
 func (s *service) stop() {

@@ -164,18 +164,20 @@ func mending(t *testing.T, set setUp) {
 
 	// Refused: a day that cannot be. The book's sentence is shown, and nothing is changed until a person decides.
 	p.tap("What is wrong?", "Worked in on")
+	p.waitFor(`!!document.querySelector('input[type=date]')`)
 	p.do1(`(e => { e.value = '` + day(-9) + `'; e.dispatchEvent(new Event('input', {bubbles: true})) })(document.querySelector('input[type=date]'))`)
 	p.tap("Wrong day", "Done, mend it")
 	p.sees("Refused by the book", "before it was spread")
 	same(t, written(p, "/v1/applications"), object{"incorporated_on": day(0)})
 	p.tap("Discard", "Yes, discard it")
+	p.sees("All sent")
 
 	// Without signal: another bed. The phone is careful about both beds until the book has judged.
 	id := written(p, "/v1/applications")["id"].(string)
 	p.waitFor(`navigator.serviceWorker.controller !== null`)
 	p.open("/app/lately")
 	p.sees("Written lately", "Spread", "Leaf mould", "mended")
-	p.tap(fmt.Sprintf("css:a[href='/app/mend/applications/%s']", id), "What is wrong?", "Beds", "Change", "Lower 1", "Lower 5", "Done: 1 bed", "Wrong place")
+	p.tap(fmt.Sprintf("css:a[href='/app/mend/applications/%s']", id), "What is wrong?", "Beds", "Change Where", "Lower 1", "Lower 5", "Done: 1 bed", "Wrong place")
 	offline(p, true)
 	p.tap("Done, mend it")
 	p.sees("Waiting to be sent")
@@ -194,11 +196,11 @@ func mending(t *testing.T, set setUp) {
 	}
 
 	p.open("/app/mend/applications/" + id)
-	p.tap("It never happened: void it", "Told by somebody who was there", "Done, void it")
+	p.tap("It never happened: void it", "It was not done", "Done, void it")
 	p.sees("Voided", "It is in the book.")
 	same(t, written(p, "/v1/applications"), object{"voided": true})
 	p.open("/app/mend/applications/" + id)
-	p.sees("Void. It counts no more.", "made void", "Reason: Told by somebody who was there")
+	p.sees("Void. It counts no more.", "made void", "Reason: It was not done")
 	p.seesNot("What is wrong?")
 
 	// A wrong amount of a lot, and a picture added later.
@@ -233,9 +235,11 @@ func crew(p *phone, f farm) {
 	owner := p.s.token
 	person := p.s.post("/v1/people", object{"name": "Teo Ash", "initials": "TA", "role": "crew", "language": "en"})
 	token := read[struct{ Token string }](p.s, p.s.request(http.MethodPost, "/v1/tokens", object{"person_id": person, "label": "test"}, 201)).Token
-	p.open("/app/me#" + token)
-	p.do(chromedp.Reload())
-	p.waitFor(`document.body.innerText.includes('Known just now')`)
+	p.open("/app/me")
+	p.tap("Sign out", "Yes, sign out and clear")
+	p.sees("Sign in to the farm’s book")
+	p.s.token = token
+	p.signIn()
 	p.s.token = owner
 }
 
@@ -351,6 +355,7 @@ func lostLabels(t *testing.T, set setUp) {
 	p.tap("Carries all these codes", "Done, write it down")
 	p.sees("Crate without a label", "It is in the book.")
 	same(t, written(p, "/v1/lost-labels"), object{"decision": "carries-all", "where": "Cold room", "may_be": []any{one, two}})
+	p.s.post("/v1/label-prints", object{"lot_id": lots[0]["id"], "size": "4x2in", "copies": 5})
 	p.open("/app/code/" + one)
 	p.tap("Labels spoiled or left over", "2", "css:#void", "1", "Smeared")
 	p.tap("Done, write it down")
@@ -396,9 +401,16 @@ func waterTests(t *testing.T, set setUp) {
 	p.tap("Done, mend it")
 	p.sees("Mended")
 	same(t, read[object](p.s, p.s.request(http.MethodGet, "/v1/water-tests/"+tests[1]["id"].(string), nil, 200)), object{"result": object{"value": "1", "unit": "PA/100mL"}})
-	// Refused: less than nothing.
+	// Refused: a report from before the sample.
 	p.open("/app/water/test")
-	p.sees("Drawn", "Lab")
+	p.tap("E. coli")
+	choose("E. coli:", "None found")
+	p.do1(`for (const [type, value] of [['time', '00:01'], ['date', '` + day(-3) + `']]) { const e = document.querySelector('input[type=' + type + ']'); e.value = value; e.dispatchEvent(new Event('input', {bubbles: true})) }`)
+	p.tap("Done, write it down")
+	p.sees("Refused by the book", "The report is from before the sample was drawn.")
+	if n := len(read[[]object](p.s, p.s.request(http.MethodGet, "/v1/water-tests", nil, 200))); n != 2 {
+		t.Errorf("%d tests in the book", n)
+	}
 }
 
 // deliveries come with their paper; what is new is written down with it.
@@ -424,4 +436,45 @@ func deliveries(t *testing.T, set setUp) {
 	p.sees("It is in the book.", `Goat "bed" <b>`)
 	same(t, written(p, "/v1/inputs"), object{"name": `Goat "bed" <b>`, "category": "raw-manure"})
 	same(t, written(p, "/v1/input-lots"), object{"supplier": oddBuyer, "input_id": written(p, "/v1/inputs")["id"]})
+}
+
+// stopping: a picture that goes out slowly and a paper that comes slowly say how far they are, and can be stopped. What was
+// stopped waits, and goes on when the person says so.
+func stopping(t *testing.T, set setUp) {
+	p, f := set(t)
+	p.signIn()
+	p.s.slow.Store(true)
+	p.open("/app/seen?bed=" + f.clear)
+	p.tap("Droppings", "No")
+	attach(p, photo(t))
+	p.waitFor(`!!document.querySelector('.pictures img')`)
+	p.tap("Done, write it down")
+	p.open("/app/waiting")
+	p.waitFor(`(window.dispatchEvent(new Event('online')), !!document.querySelector('progress'))`)
+	p.sees("Sending the pictures: ", " kB of ")
+	p.tap("Stop sending")
+	p.sees("Sending is stopped. Everything waits on this phone.", "1 waiting")
+	if n := len(read[[]object](p.s, p.s.request(http.MethodGet, "/v1/attachments", nil, 200))); n != 0 {
+		t.Errorf("%d files in the book after the stop", n)
+	}
+	p.tap("Go on sending")
+	p.waitFor(`!!document.querySelector('progress')`)
+	p.s.held <- true
+	p.sees("All sent")
+	if n := len(read[[]object](p.s, p.s.request(http.MethodGet, "/v1/findings", nil, 200))); n != 1 {
+		t.Errorf("%d findings in the book", n)
+	}
+
+	p.do1(`(window.made = [], URL.createObjectURL = (old => b => { window.made.push(b.type + ' ' + b.size); return old.call(URL, b) })(URL.createObjectURL))`)
+	p.tap("Pile", "Chart and standing", "Paper for the inspector (PDF)")
+	p.waitFor(`/Stop: Paper for the inspector \(PDF\), \d+ kB of \d+ kB/.test(document.body.innerText)`)
+	p.do1(`[...document.querySelectorAll('button')].find(b => b.innerText.startsWith('Stop: ')).click()`)
+	p.sees("Stopped.")
+	p.tap("Paper for the inspector (PDF)")
+	p.waitFor(`document.body.innerText.includes('Stop: Paper')`)
+	p.s.held <- true
+	p.waitFor(`window.made.some(m => m.startsWith('application/pdf'))`)
+	if n := eval[int](p, `window.made.filter(m => m.startsWith('application/pdf')).length`); n != 1 {
+		t.Errorf("%d papers came", n)
+	}
 }

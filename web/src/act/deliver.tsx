@@ -28,6 +28,11 @@ export function Deliver() {
   const missing = [
     d.fresh ? !d.name.trim() && t.need.what : !input && t.need.what, d.fresh && !d.category && t.need.category, !d.supplier.trim() && t.need.from, !(Number(d.value) > 0) && t.need.howMuch,
   ]
+  // It comes from the same supplier and is measured in the same way as last time, as a rule.
+  const pick = (id: string) => {
+    const last = known?.inputLots.find(l => l.input_id === id)
+    put(id === 'new' ? { fresh: true } : { input: id, ...(last ? { supplier: last.supplier, unit: last.quantity?.unit ?? d.unit } : {}) })
+  }
   const done = async (e: Event) => {
     e.preventDefault()
     if (missing.some(Boolean) || busy) return
@@ -65,7 +70,7 @@ export function Deliver() {
               {ofAnimals.includes(d.category) && <Text label={t.species} value={d.species} onValue={species => put({ species })} />}
             </>
           ) : (
-            <Pick legend={t.what} chosen={[]} onPick={id => put(id === 'new' ? { fresh: true } : { input: id })}
+            <Pick legend={t.what} chosen={[]} onPick={id => pick(id)}
               choices={[...inputs.map(i => ({ id: i.id, label: <Name>{i.name}</Name>, under: t.categories[i.category] })), { id: 'new', label: t.new }]} />
           )}
         {suppliers.length > 0 && (

@@ -3,12 +3,13 @@
 import { dayIn, instant } from '../book/days'
 import { kindOfPath, mendKinds, recordOf } from '../book/kinds'
 import { useAnswer } from '../book/now'
+import type { Quantity } from '../book/records'
 import { useBook } from '../book/state'
 import { EntryLine } from '../parts/entryline'
 import { Far } from '../parts/far'
 import { nameOf } from '../parts/facts'
 import { Helper, Name, Page } from '../parts/page'
-import { day, useWords } from '../words/words'
+import { amount, day, useWords } from '../words/words'
 import { gist } from './mend'
 
 interface Line { seq: number; kind: string; record_id: string; body: Record<string, unknown>; done_by: string; entered_at: string }
@@ -34,12 +35,12 @@ export function Lately() {
       {lines.value && days.size === 0 && <p>{t.none}</p>}
       {[...days].map(([on, list]) => (
         <section class="leaf" key={on}>
-          <h2>{day(w, on)}</h2>
+          <h2>{capital(day(w, on))}</h2>
           <ul class="acts-list">
             {list.map(l => (
               <li key={l.id}>
                 <a href={`/app/mend/${mendKinds[l.kind]!.path}/${l.id}`}>
-                  <b>{w.mend.mend.kinds[l.kind]}</b> <Name>{gist(known, l.body)}</Name>
+                  <b>{w.mend.mend.kinds[l.kind]}</b> <Name>{gist(known, l.body)}</Name>{how(l.body) && <>, {amount(w, how(l.body)!)}</>}
                   <span><Name>{t.by(nameOf(known, l.by) ?? '', instant(new Date(l.at)).slice(11, 16))}</Name>{l.act === 'correction' && <>, {w.mend.mend.corrected}</>}{l.act === 'void' && <>, {w.mend.mend.voidedAct}</>}</span>
                 </a>
               </li>
@@ -61,6 +62,11 @@ export function Lately() {
     </Page>
   )
 }
+
+const capital = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1)
+
+// how gives how much it was, if the record says so.
+const how = (body: Record<string, unknown>): Quantity | undefined => (body.quantity ?? body.amount) as Quantity | undefined
 
 interface Shown { id: string; kind: string; act: string; at: string; by: string; body: Record<string, unknown> }
 

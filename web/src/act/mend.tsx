@@ -72,7 +72,7 @@ export function gist(known: Known | undefined, r: Fields): string {
   const source = r.source as Record<string, string> | undefined
   const beds = (r.bed_ids ?? (r.ground as { bed_ids?: string[] } | undefined)?.bed_ids ?? []) as string[]
   const hold = r.on && typeof r.on === 'object' ? Object.values(r.on as Record<string, string>)[0] : ''
-  const named = [r.planting_id, source && Object.values(source)[0], r.source_id, r.compost_batch_id, r.input_id, r.customer_id, hold, ...beds].filter(Boolean)
+  const named = [r.planting_id, source && Object.values(source)[0], r.source_id, r.compost_batch_id, r.input_id, r.crop_id, r.customer_id, hold, ...beds].filter(Boolean)
   return [r.code, r.species, r.product, ...named.map(id => nameOf(known, id as string)), r.analyte].filter(Boolean).join(', ')
 }
 
@@ -145,7 +145,7 @@ function Right({ how, label, was, record, onValue }: RightProps) {
   const [text, setText] = useState(() => textOf(how, was))
   const [list, setList] = useState<string[]>(() => (how === 'beds' ? (was as string[]) : how === 'ground' ? ((was as { bed_ids?: string[] })?.bed_ids ?? []) : []))
   const [readings, setReadings] = useState(() => (how === 'readings' ? (was as Reading[]) : []))
-  const [result, setResult] = useState<ResultDraft>(() => draftOf(was as WaterResult | undefined))
+  const [result, setResult] = useState<ResultDraft>(() => draftOf(how === 'result' ? (was as WaterResult | undefined) : undefined))
   const put = (v: string, value: unknown) => { setText(v); onValue(value) }
   switch (how) {
     case 'day': return <label class="field">{label}<input type="date" max={today()} value={text} onInput={e => put(e.currentTarget.value, e.currentTarget.value || null)} /></label>
@@ -228,7 +228,7 @@ function Void({ kind, path, id, record, onBack }: StepProps) {
   return (
     <form class="refusal" onSubmit={done}>
       <p>{t.voidLead}</p>
-      <WhyField legend={t.why} whys={t.whys} other={t.whyOther} value={why} onValue={setWhy} />
+      <WhyField legend={t.voidWhy} whys={t.voidWhys} other={t.whyOther} value={why} onValue={setWhy} />
       <Finish missing={[!why.trim() && t.need.why]} busy={busy} label={t.voidDone} />
       <p class="acts"><button type="button" onClick={onBack}>{w.back}</button></p>
     </form>

@@ -39,7 +39,7 @@ export interface Bed { id: string; name: string; plot_id: string; from: string; 
 export interface Crop { id: string; name: string; variety?: string; voided?: boolean }
 export interface Planting { id: string; crop_id: string; bed_ids: string[]; planted_on: string; ended_on?: string; voided?: boolean }
 export interface Input { id: string; name: string; category: string; species?: string; voided?: boolean }
-export interface InputLot { id: string; input_id: string; supplier: string; supplier_lot?: string; received_on: string; voided?: boolean }
+export interface InputLot { id: string; input_id: string; supplier: string; supplier_lot?: string; received_on: string; quantity?: Quantity; voided?: boolean }
 export interface Batch { id: string; code: string; method: string; started_on: string; points?: { names?: string[] }[]; voided?: boolean }
 
 export interface Lot {

@@ -117,7 +117,7 @@ export async function write(w: Writing): Promise<{ id: string; sent: Sent }> {
   const entry: Entry = {
     id, path: w.path, farm, state: 'waiting', ...(person ? { typer: person } : {}), order: Math.max(Date.now(), ...queue.map(e => e.order + 1)),
     body: {
-      ...(w.bare ? {} : { id, done_at: now, device_at: now, ...(doer ? { done_by: doer } : {}) }), ...w.body, ...(w.pictures?.length ? { attachments: w.pictures.map(p => p.hash) } : {}),
+      ...(w.bare ? {} : { id, done_at: now, device_at: now, ...(doer ? { done_by: doer } : {}) }), ...w.body, ...(w.pictures?.length && !w.bare ? { attachments: w.pictures.map(p => p.hash) } : {}),
     },
     said: { on: today(), ...w.said }, touches: w.touches, ...(w.pictures?.length ? { pictures: w.pictures.map(({ content: _, ...p }) => p) } : {}),
   }

@@ -72,7 +72,7 @@ export function RefusedEntry({ entry }: { entry: Entry }) {
         <p class="acts">
           {harvest && <button type="button" class="main" onClick={() => void resend(entry, { already_cut: true }, { already: true })}>{w.wait.asCut}</button>}
           <button type="button" onClick={() => void resend(entry)}>{w.wait.again}</button>
-          {entry.pictures && <button type="button" onClick={() => void without(entry)}>{w.mend.pictures.without}</button>}
+          {entry.pictures && !entry.path.endsWith('/corrections') && <button type="button" onClick={() => void without(entry)}>{w.mend.pictures.without}</button>}
           {field && <button type="button" onClick={() => setStep('edit')}>{w.wait.edit}</button>}
           <button type="button" onClick={() => setStep('discard')}>{w.wait.discard}</button>
         </p>

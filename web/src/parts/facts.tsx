@@ -54,7 +54,7 @@ function wordFor(w: Words, key: string, value: unknown): string | undefined {
 
 // sayField writes what a field of a record says, in words.
 export const sayField = (w: Words, known: Known | undefined, key: string, value: unknown): string =>
-  key === 'attachments' ? w.mend.pictures.count(Array.isArray(value) ? value.length : 0) : wordFor(w, key, value) ?? inWords(w, known, value)
+  key === 'ground' ? inWords(w, known, Object.values((value ?? {}) as object)) : key === 'attachments' ? w.mend.pictures.count(Array.isArray(value) ? value.length : 0) : wordFor(w, key, value) ?? inWords(w, known, value)
 
 export function Facts({ record, known }: { record: Record<string, unknown>; known?: Known }) {
   const w = useWords()

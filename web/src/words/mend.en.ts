@@ -35,6 +35,7 @@ export const mendEn = {
     lead: 'This is what the book says now. What was written first stays readable.',
     which: 'What is wrong?', becomes: 'What is right?', was: 'was', is: 'becomes',
     why: 'Why is it mended?', whys: ['Slip of the finger', 'Wrong place', 'Wrong day', 'Measured again', 'Told by somebody who was there'], whyOther: 'Another reason',
+    voidWhy: 'Why does it not count?', voidWhys: ['Written twice', 'It was not done', 'It was elsewhere, written anew'],
     done: 'Done, mend it', all: 'It never happened: void it', voidLead: 'A void record no longer counts for any judgement. It stays readable with your reason.', voidDone: 'Done, void it',
     addDone: 'Done, add it',
     leadOnly: 'A lead or the owner mends what is in the book. Tell them what is wrong.',
@@ -49,7 +50,7 @@ export const mendEn = {
       'lost-label': 'Crate without a label', 'corrective-action': 'What was done', planting: 'Planting', handling: 'Washed', input: 'Input',
     } as Record<string, string>,
     fields: {
-      applied_on: 'Spread on', incorporated_on: 'Worked in on', ground: 'Beds', bed_ids: 'Beds', amount: 'How much', quantity: 'How much', touched_crop: 'Did it touch the crop?', note: 'Note', from: 'From', to: 'Until',
+      applied_on: 'Spread on', incorporated_on: 'Worked in on', ground: 'Beds', bed_ids: 'Beds', amount: 'How much', quantity: 'How much', touched_crop: 'Touched the crop', note: 'Note', from: 'From', to: 'Until',
       species: 'Animals', found_at: 'Seen at', kind: 'What was seen', part: 'Part of the bed', started_at: 'Begun at', method: 'How', ppm: 'ppm', ph: 'pH', water_temperature: 'Water', pulp_temperature: 'Pulp', taken_at: 'Read at',
       tank: 'Tank or tub', sampled_at: 'Sampled at', reported_at: 'Reported at', result: 'Result', lab: 'Lab', tap: 'Tap', readings: 'Readings', turned_at: 'Turned at', cut_on: 'Cut on', containers: 'Crates', shipped_at: 'Left at',
       reference: 'Number of the paper', action: 'What was done about it', reason: 'Reason', supplier: 'From whom', supplier_lot: 'Their lot number', received_on: 'Came on', planted_on: 'Planted on', ended_on: 'Ended on', values: 'Values',

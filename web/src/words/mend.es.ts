@@ -37,6 +37,7 @@ export const mendEs: typeof mendEn = {
     lead: 'Esto dice el libro ahora. Lo que se anotó primero se puede seguir leyendo.',
     which: '¿Qué está mal?', becomes: '¿Qué es lo correcto?', was: 'era', is: 'queda',
     why: '¿Por qué se enmienda?', whys: ['Error de dedo', 'Otro lugar', 'Otro día', 'Se midió de nuevo', 'Lo dijo alguien que estuvo ahí'], whyOther: 'Otra razón',
+    voidWhy: '¿Por qué no cuenta?', voidWhys: ['Anotado dos veces', 'No se hizo', 'Fue en otro lugar, anotado de nuevo'],
     done: 'Listo, enmendar', all: 'Nunca pasó: anularlo', voidLead: 'Un registro anulado ya no cuenta para ningún juicio. Se puede seguir leyendo, con su razón.', voidDone: 'Listo, anular',
     addDone: 'Listo, agregarla',
     leadOnly: 'Lo que está en el libro lo enmienda el encargado o el dueño. Dígale qué está mal.',
@@ -51,7 +52,7 @@ export const mendEs: typeof mendEn = {
       'lost-label': 'Caja sin etiqueta', 'corrective-action': 'Qué se hizo', planting: 'Siembra', handling: 'Lavado', input: 'Insumo',
     },
     fields: {
-      applied_on: 'Echado el', incorporated_on: 'Incorporado el', ground: 'Camas', bed_ids: 'Camas', amount: 'Cuánto', quantity: 'Cuánto', touched_crop: '¿Tocó el cultivo?', note: 'Nota', from: 'Desde', to: 'Hasta',
+      applied_on: 'Echado el', incorporated_on: 'Incorporado el', ground: 'Camas', bed_ids: 'Camas', amount: 'Cuánto', quantity: 'Cuánto', touched_crop: 'Tocó el cultivo', note: 'Nota', from: 'Desde', to: 'Hasta',
       species: 'Animales', found_at: 'Visto a las', kind: 'Qué se vio', part: 'Parte de la cama', started_at: 'Empezó a las', method: 'Cómo', ppm: 'ppm', ph: 'pH', water_temperature: 'Agua', pulp_temperature: 'Pulpa', taken_at: 'Leído a las',
       tank: 'Tanque o tina', sampled_at: 'Muestra tomada', reported_at: 'Informe del', result: 'Resultado', lab: 'Laboratorio', tap: 'Llave', readings: 'Lecturas', turned_at: 'Volteada a las', cut_on: 'Cortado el', containers: 'Cajas', shipped_at: 'Salió a las',
       reference: 'Número del papel', action: 'Qué se hizo', reason: 'Razón', supplier: 'De quién', supplier_lot: 'Número de lote de ellos', received_on: 'Llegó el', planted_on: 'Sembrado el', ended_on: 'Terminado el', values: 'Valores',
