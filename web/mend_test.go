@@ -449,6 +449,7 @@ func stopping(t *testing.T, set setUp) {
 	attach(p, photo(t))
 	p.waitFor(`!!document.querySelector('.pictures img')`)
 	p.tap("Done, write it down")
+	p.sees("1 waiting")
 	p.open("/app/waiting")
 	p.waitFor(`(window.dispatchEvent(new Event('online')), !!document.querySelector('progress'))`)
 	p.sees("Sending the pictures: ", " kB of ")
