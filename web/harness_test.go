@@ -39,7 +39,7 @@ type service struct {
 	loseAnswers    atomic.Int64 // so many answers to POSTs are written into the book and then lost on the way
 	lost           chan int     // the statuses of those answers
 	deaf           atomic.Bool  // browsers get no answer at all
-	slow           atomic.Bool  // files come and go by halves, until held is read from
+	slow           atomic.Bool  // pictures are held up until the test lets them go
 	held           chan bool
 	token          string // of the farm's owner
 	firstCode      string // opens the first farm from a browser
@@ -102,10 +102,6 @@ func (s *service) start() {
 			r.Body = io.NopCloser(bytes.NewReader(content))
 			s.wait(r)
 		}
-		if s.slow.Load() && strings.HasSuffix(r.URL.Path, ".pdf") {
-			s.byHalves(inner, w, r)
-			return
-		}
 		inner.ServeHTTP(w, r)
 	})}
 	go s.server.Serve(listener)
@@ -118,22 +114,6 @@ func (s *service) wait(r *http.Request) {
 	case <-r.Context().Done():
 		panic(http.ErrAbortHandler)
 	}
-}
-
-// byHalves answers half of a file, and the rest when the test lets it.
-func (s *service) byHalves(inner http.Handler, w http.ResponseWriter, r *http.Request) {
-	answer := httptest.NewRecorder()
-	inner.ServeHTTP(answer, r)
-	for name, values := range answer.Header() {
-		w.Header()[name] = values
-	}
-	body := answer.Body.Bytes()
-	w.Header().Set("Content-Length", fmt.Sprint(len(body)))
-	w.WriteHeader(answer.Code)
-	w.Write(body[:len(body)/2])
-	w.(http.Flusher).Flush()
-	s.wait(r)
-	w.Write(body[len(body)/2:])
 }
 
 func (s *service) stop() {

@@ -438,8 +438,8 @@ func deliveries(t *testing.T, set setUp) {
 	same(t, written(p, "/v1/input-lots"), object{"supplier": oddBuyer, "input_id": written(p, "/v1/inputs")["id"]})
 }
 
-// stopping: a picture that goes out slowly and a paper that comes slowly say how far they are, and can be stopped. What was
-// stopped waits, and goes on when the person says so.
+// stopping: a picture that goes out slowly says how far it is, and can be stopped. What was stopped waits, and goes on when
+// the person says so.
 func stopping(t *testing.T, set setUp) {
 	p, f := set(t)
 	p.signIn()
@@ -466,16 +466,4 @@ func stopping(t *testing.T, set setUp) {
 		t.Errorf("%d findings in the book", n)
 	}
 
-	p.do1(`(window.made = [], URL.createObjectURL = (old => b => { window.made.push(b.type + ' ' + b.size); return old.call(URL, b) })(URL.createObjectURL))`)
-	p.tap("Pile", "Chart and standing", "Paper for the inspector (PDF)")
-	p.waitFor(`/Stop: Paper for the inspector \(PDF\), \d+ kB of \d+ kB/.test(document.body.innerText)`)
-	p.do1(`[...document.querySelectorAll('button')].find(b => b.innerText.startsWith('Stop: ')).click()`)
-	p.sees("Stopped.")
-	p.tap("Paper for the inspector (PDF)")
-	p.waitFor(`document.body.innerText.includes('Stop: Paper')`)
-	p.s.held <- true
-	p.waitFor(`window.made.some(m => m.startsWith('application/pdf'))`)
-	if n := eval[int](p, `window.made.filter(m => m.startsWith('application/pdf')).length`); n != 1 {
-		t.Errorf("%d papers came", n)
-	}
 }

@@ -54,7 +54,7 @@ test('keys and keyboards write only numbers', () => {
 
 test('Spanish says everything that English says, in its own words', () => {
   // What is rightly the same in both languages.
-  const same = /^(locale$|unit\.|sets\.|age\.\w+$|label\.sizes\.|authority\.|tab\.|pad\.|bed\.via|spread\.no$|acts\.form\.no$|acts\.water\.ph$|acts\.facts\.fields\.(values|ppm|ph)$|desk\.book\.title$|mend\.mend\.fields\.(ppm|ph)$|mend\.test\.ecoli$|mend\.deliver\.categories\.mineral$)/
+  const same = /^(locale$|unit\.|sets\.|age\.\w+$|label\.sizes\.|authority\.|tab\.|pad\.|bed\.via|spread\.no$|acts\.form\.no$|acts\.water\.ph$|acts\.facts\.fields\.(values|ppm|ph)$|desk\.book\.title$|desk\.papers\.sizes\.|mend\.mend\.fields\.(ppm|ph)$|mend\.test\.ecoli$|mend\.deliver\.categories\.mineral$)/
   const walk = (a: object, b: object, at: string): void => {
     for (const [key, value] of Object.entries(a)) {
       const other = (b as Record<string, unknown>)[key]
