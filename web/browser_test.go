@@ -470,7 +470,7 @@ func accessible(t *testing.T, set setUp) {
 			"/app/lately": "Written lately", "/app/mend/applications/" + application: "How it came about", "/app/holds": "axe", "/app/holds/new": "What is put on hold?", "/app/holds/new?lot=" + lot: "Why?",
 			"/app/back": "Who sends it back?", "/app/lost": "What may it be?", "/app/labels/" + f.batch: "Spoiled", "/app/deliver": "What came?", "/app/water/test": "Total coliform",
 			"/app/batch/" + f.batch: "Readings", "/app/switch": "Share this phone now", "/app/desk": "Open it on a phone", "/app/setup": "From nothing to the first label", "/app/people": "Somebody new",
-			"/app/farm": "Rules the farm answers to", "/app/things": "Inputs and deliveries", "/app/recalls": "Start one", "/app/imports": "Table (CSV)", "/app/book": "Save the checkpoint",
+			"/app/farm": "Rules the farm answers to", "/app/things": "Deliveries", "/app/recalls": "Start one", "/app/imports": "Table (CSV)", "/app/book": "Save the checkpoint",
 		} {
 			p.open(path)
 			p.sees(ready)

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -22,7 +23,7 @@ import (
 func TestDesk(t *testing.T) {
 	root := browser(t)
 	for name, test := range map[string]func(*testing.T, *phone, farm){
-		"lay beds anew": layAnew, "links for buyers": buyerLinks, "files": files, "papers": papers, "a packet and its time": packet, "places by keyboard": placesByKeyboard,
+		"lay beds anew": layAnew, "links for buyers": buyerLinks, "files": files, "papers": papers, "a packet and its time": packet, "places by keyboard": placesByKeyboard, "drawings on paper": onPaper,
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := startService(t)
@@ -246,6 +247,7 @@ func placesByKeyboard(t *testing.T, p *phone, f farm) {
 	for _, place := range places {
 		p.open(place)
 		p.waitFor(noneLoads)
+		p.do1(`document.querySelectorAll('details').forEach(d => d.open = true)`)
 		want := eval[int](p, `[...document.querySelectorAll('a, button:not([disabled]), input, select, textarea, summary, [tabindex="0"]')].filter(e => e.getClientRects().length || e.classList.contains('skip')).length`)
 		p.do1(`document.activeElement.blur(); window.reached = new Set(); window.blind = []; document.addEventListener('focusin', e => { reached.add(e.target);
 			if (e.target.matches(':focus-visible') && parseFloat(getComputedStyle(e.target).outlineWidth) < 3) blind.push(e.target.outerHTML.slice(0, 100)) })`)
@@ -267,5 +269,51 @@ func placesByKeyboard(t *testing.T, p *phone, f farm) {
 	p.sees("Binder for an inspection")
 	if on := eval[string](p, `document.activeElement.tagName`); on != "H1" {
 		t.Errorf("after opening a place the focus is on %s", on)
+	}
+}
+
+// onPaper prints every drawing: black on white, without buttons and places, with the same in words beside it.
+func onPaper(t *testing.T, p *phone, f farm) {
+	lot, _ := shipped(p, f)
+	source := well(p.s)
+	p.s.post("/v1/water-tests", object{"source_id": source, "tap": "Shed tap", "sampled_at": day(-3) + "T08:00:00-05:00", "analyte": "generic E. coli", "done_by": f.oddNamed,
+		"reported_at": day(-2) + "T08:00:00-05:00", "result": object{"qualifier": "<", "value": "1", "unit": "MPN/100mL"}})
+	p.s.post("/v1/compost-batches/"+f.batch+"/temperatures", object{"readings": []object{{"taken_at": time.Now().Add(-time.Hour).Format(time.RFC3339), "probe": "north", "temperature": object{"value": "141", "unit": "degF"}}}})
+	p.do(chromedp.Reload())
+	p.sees("Known just now")
+	for path, words := range map[string][]string{
+		"/app/beds": {"Lower 2", "wait", "120 days"}, "/app/bed/" + f.wait: {"Lower 2", "Raw manure", "Brindle Fen", "today"}, "/app/chain/" + lot: {lot, "Lower 1", "Kale"},
+		"/app/batch/" + f.batch: {"Oak heap", "141 °F", "north"}, "/app/sources/" + source: {"washing"},
+	} {
+		p.open(path)
+		p.sees(words[0])
+		p.waitFor(`document.querySelectorAll('.plan, .strip svg, .wide-picture img').length > 0 && [...document.images].every(i => i.complete)`)
+		paper, err := chromedp.Run(p.ctx, chromedp.PrintToPDF())
+		if err != nil {
+			t.Fatal(err)
+		}
+		file := filepath.Join(t.TempDir(), "paper.pdf")
+		if err := os.WriteFile(file, paper, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		text, err := exec.Command("pdftotext", "-layout", file, "-").Output()
+		if err != nil {
+			t.Fatalf("pdftotext, of poppler-utils: %v", err)
+		}
+		for _, word := range words {
+			if !strings.Contains(string(text), word) {
+				t.Errorf("%s on paper lacks %q:\n%s", path, word, text)
+			}
+		}
+		for _, word := range []string{"Known just now", "Load the van", "Print this page", "Spread here"} {
+			if strings.Contains(string(text), word) {
+				t.Errorf("%s on paper shows %q", path, word)
+			}
+		}
+		if folder := os.Getenv("CROFTMARK_SCREENS"); folder != "" {
+			if err := os.WriteFile(filepath.Join(folder, "paper-"+shapeOf(path)+".pdf"), paper, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
 	}
 }

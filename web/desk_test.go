@@ -92,6 +92,7 @@ func desk(t *testing.T, set setUp) {
 	p.waitFor(`(async () => (await fetch('/v1/farm', {headers: {Authorization: 'Bearer ` + owner + `'}}).then(r => r.json())).certifier === 'Valley Organic')()`)
 
 	p.open("/app/things")
+	p.tap("css:details summary")
 	p.write("Name", oddBuyer)
 	p.tap("grocer", "Write it down")
 	p.sees(oddBuyer, "It is in the book.")

@@ -6,6 +6,7 @@ import (
 	"bufio"
 	"bytes"
 	"fmt"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -129,6 +130,10 @@ func walkPages(t *testing.T, p *phone, look func(shape string)) {
 	var todo []string
 	for _, name := range routes(t) {
 		todo = append(todo, "/app/"+name)
+	}
+	// A page that no link leads to at once.
+	for _, batch := range read[[]struct{ ID string }](p.s, p.s.request(http.MethodGet, "/v1/compost-batches?limit=1", nil, 200)) {
+		todo = append(todo, "/app/batch/"+batch.ID)
 	}
 	seen := map[string]bool{}
 	for len(todo) > 0 {

@@ -45,7 +45,7 @@ function Bar({ bed, share, seen }: { bed: Bed; share: number; seen: Seen[] }) {
           <div key={c.planting_id}>
             <span class="of"><VerdictWord verdict={c.verdict} /> <Name>{c.crop}</Name></span>
             {c.verdict === 'wait' && c.clear_on && <span>{w.today.opensOn(day(w, c.clear_on))}</span>}
-            {c.verdict !== 'clear' && <div class="wide-only"><Why check={c} /></div>}
+            {c.verdict !== 'clear' && <Why check={c} />}
           </div>
         ))}
       </a>

@@ -142,7 +142,7 @@ export interface OnHand {
 }
 
 export interface WaterSource { id: string; name: string; kind: string; uses?: string[]; points?: { use: string; tap: string }[]; to?: string; voided?: boolean }
-export interface Customer { id: string; name: string; kind: string; voided?: boolean }
+export interface Customer { id: string; name: string; kind: string; contact?: string; phone?: string; voided?: boolean }
 
 export interface TwoTongues { en: string; es: string }
 export interface SheetField {

@@ -22,10 +22,10 @@ export function People() {
   const initials = d.initials || initialsOf(d.name)
   return (
     <Page title={t.title}>
-      <table class="lines-table">
-        <thead><tr><th>{t.name}</th><th>{t.initials}</th><th>{t.role}</th></tr></thead>
+      <div class="wide-table" tabIndex={0} role="group" aria-label={t.title}><table class="lines-table">
+        <thead><tr><th scope="col">{t.name}</th><th scope="col">{t.initials}</th><th scope="col">{t.role}</th></tr></thead>
         <tbody>{people.map(p => <tr key={p.id}><td><Name>{p.name}</Name></td><td><Name>{p.initials}</Name></td><td>{(t.roles[p.role] ?? p.role).split(':')[0]}{p.ends_on && `, ${day(w, p.ends_on)}`}</td></tr>)}</tbody>
-      </table>
+      </table></div>
       <section class="leaf">
         <h2>{t.token}</h2>
         <Token />

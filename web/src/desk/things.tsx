@@ -1,26 +1,49 @@
 // What the farm has: buyers, water, inputs and their deliveries, compost piles. Each is written once and picked ever after.
 
+import type { ComponentChildren } from 'preact'
 import { useBook } from '../book/state'
 import { today } from '../book/sync'
 import { OneOf, Text, useDraft, YesNoUnknown } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
 import { Pick } from '../parts/pick'
-import { useWords } from '../words/words'
+import { day, useWords } from '../words/words'
 import { Form } from './form'
 import { useDesk } from './words'
 
 export function Things() {
+  const w = useWords()
   const t = useDesk().things
   const { known } = useBook()
-  const names = (list: { name: string }[] | undefined) => (list ?? []).map(x => x.name).join(', ')
+  const inputs = known?.inputs ?? []
+  const name = (id: string) => inputs.find(i => i.id === id)?.name ?? ''
   return (
     <Page title={t.title}>
-      <section class="leaf"><h2>{t.customer}</h2><p><Name>{names(known?.customers)}</Name></p><Customer /></section>
-      <section class="leaf"><h2>{t.source}</h2><p><Name>{names(known?.sources)}</Name></p><Source /></section>
-      <section class="leaf"><h2>{t.input}</h2><p><Name>{names(known?.inputs)}</Name></p><Input />{known && known.inputs.length > 0 && <Delivery />}</section>
-      <section class="leaf"><h2>{t.batch}</h2><p><Name>{(known?.batches ?? []).map(b => b.code).join(', ')}</Name></p><Batch /></section>
+      <Leaf title={t.customer} head={[t.name, t.kind, t.contact, t.phone]} rows={(known?.customers ?? []).map(c => [c.name, t.buyers[c.kind] ?? c.kind, c.contact, c.phone])}><Customer /></Leaf>
+      <Leaf title={t.source} head={[t.name, t.kind, t.usedFor]} rows={(known?.sources ?? []).map(s => [s.name, w.acts.water.kinds[s.kind] ?? s.kind, (s.uses ?? []).map(u => w.acts.water.uses[u] ?? u).join(', ')])}><Source /></Leaf>
+      <Leaf title={t.input} head={[t.name, t.kind]} rows={inputs.map(i => [i.name, t.categories[i.category] ?? i.category])}><Input /></Leaf>
+      {inputs.length > 0 && <Leaf title={t.delivery} head={[t.name, t.supplier, t.received]} rows={(known?.inputLots ?? []).map(l => [name(l.input_id), l.supplier, day(w, l.received_on)])}><Delivery /></Leaf>}
+      <Leaf title={t.batch} head={[t.name, t.kind, t.started]} rows={(known?.batches ?? []).map(b => [b.code, t.methods[b.method] ?? b.method, day(w, b.started_on)])}><Batch /></Leaf>
       <Helper />
     </Page>
+  )
+}
+
+// Leaf is the list of one kind, and the form for one more, folded away.
+function Leaf({ title, head, rows, children }: { title: string; head: string[]; rows: (string | undefined)[][]; children: ComponentChildren }) {
+  const t = useDesk().things
+  return (
+    <section class="leaf">
+      <h2>{title} <span class="count">{rows.length}</span></h2>
+      {rows.length > 0 && (
+        <div class="wide-table" tabIndex={0} role="group" aria-label={title}>
+          <table class="lines-table">
+            <thead><tr>{head.map(h => <th key={h} scope="col">{h}</th>)}</tr></thead>
+            <tbody>{rows.map((row, i) => <tr key={i}>{row.map((cell, j) => <td key={j}><Name>{cell}</Name></td>)}</tr>)}</tbody>
+          </table>
+        </div>
+      )}
+      <details><summary>{title}: {t.more}</summary>{children}</details>
+    </section>
   )
 }
 
@@ -74,7 +97,7 @@ function Delivery() {
   return (
     <Form path="/v1/input-lots" label={t.add} missing={[!d.input && t.name, !d.supplier.trim() && t.supplier, !(Number(d.value) > 0) && t.quantity]} onDone={() => put({ value: '' })}
       body={() => ({ input_id: d.input, supplier: d.supplier.trim(), received_on: d.on, quantity: { value: d.value, unit: d.unit } })}>
-      <Pick legend={t.received} chosen={[d.input]} onPick={input => put({ input })} choices={(known?.inputs ?? []).map(i => ({ id: i.id, label: <Name>{i.name}</Name> }))} />
+      <Pick legend={t.delivered} chosen={[d.input]} onPick={input => put({ input })} choices={(known?.inputs ?? []).map(i => ({ id: i.id, label: <Name>{i.name}</Name> }))} />
       <Text label={t.supplier} value={d.supplier} onValue={supplier => put({ supplier })} />
       <Text kind="date" label={t.received} value={d.on} onValue={on => put({ on })} />
       <Text label={t.quantity} value={d.value} onValue={value => put({ value: value.replace(',', '.') })} />

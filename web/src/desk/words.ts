@@ -28,7 +28,7 @@ export const deskEn = {
   farm: { title: deskPlacesEn.farm, name: 'Name', address: 'Address', phone: 'Phone', certifier: 'Certifier', adopted: 'Rules the farm answers to', from: 'from', adopt: 'Adopt', drop: 'Drop', save: 'Save', saved: 'It is in the book. Lots already cut were judged by it again.', rule: 'rules' },
   recalls: {
     title: deskPlacesEn.recalls, start: 'Start one', code: 'Code of a lot or crate', reason: 'Why', drill: 'A drill', real: 'A real recall', realWarn: 'If somebody may be ill, call the health department first. Holds keep lots from leaving; a recall changes no lot by itself.',
-    go: 'Start it', recipients: 'Who got it', letter: 'Letter', balance: 'What is accounted for', gaps: 'What the book cannot tell', report: 'Report (PDF)', minutes: (n: number) => `${n} minutes`, none: 'None yet.', got: 'got', lots: 'Lots',
+    go: 'Start it', recipients: 'Who got it', letter: 'Letter', balance: 'What is accounted for', gaps: 'What the book cannot tell', report: 'Report (PDF)', minutes: (n: number) => `${n} minutes from its start to its end`, none: 'None yet.', got: 'got', lots: 'Lots',
   },
   imports: {
     title: deskPlacesEn.imports, lead: 'One kind after the other, in this order. Try it first: nothing is written down before you say so, and then all of it or nothing.', file: 'Table (CSV)', kind: 'What is in it?',
@@ -41,7 +41,7 @@ export const deskEn = {
     copies: 'Copies of the whole book', copiesLead: 'The service makes them by itself when it is started with --backup FOLDER. Keep one on another machine.', last: 'Last entries',
   },
   things: {
-    title: deskPlacesEn.things, customer: 'Buyers', source: 'Water sources', input: 'Inputs and deliveries', batch: 'Compost piles', name: 'Name', kind: 'Kind',
+    title: deskPlacesEn.things, customer: 'Buyers', source: 'Water sources', input: 'Inputs', delivery: 'Deliveries', delivered: 'What came?', usedFor: 'Used for', more: 'add to the list', batch: 'Compost piles', name: 'Name', kind: 'Kind',
     buyers: { restaurant: 'restaurant', grocer: 'grocer', wholesale: 'wholesale', school: 'school', market: 'market', shares: 'shares', 'farm-stand': 'farm stand', 'food-bank': 'food bank', other: 'other' } as Record<string, string>,
     contact: 'Who to call', phone: 'Phone', uses: 'What is it used for?', tap: 'Name of the tap', supplier: 'Supplier', received: 'Came on', quantity: 'How much', species: 'Of which animal?', add: 'Write it down', added: 'It is in the book.',
     categories: {
@@ -106,7 +106,7 @@ export const deskEs: typeof deskEn = {
   farm: { title: deskPlacesEs.farm, name: 'Nombre', address: 'Dirección', phone: 'Teléfono', certifier: 'Certificadora', adopted: 'Reglas a las que responde la granja', from: 'desde', adopt: 'Adoptar', drop: 'Quitar', save: 'Guardar', saved: 'Está en el libro. Los lotes ya cortados se juzgaron otra vez.', rule: 'reglas' },
   recalls: {
     title: deskPlacesEs.recalls, start: 'Empezar uno', code: 'Código de un lote o caja', reason: 'Por qué', drill: 'Un simulacro', real: 'Un retiro de verdad', realWarn: 'Si alguien puede estar enfermo, llame primero al departamento de salud. Las retenciones detienen los lotes; un retiro por sí solo no cambia ningún lote.',
-    go: 'Empezarlo', recipients: 'Quién lo recibió', letter: 'Carta', balance: 'De qué se da cuenta', gaps: 'Lo que el libro no puede decir', report: 'Informe (PDF)', minutes: n => `${n} minutos`, none: 'Ninguno todavía.', got: 'recibió', lots: 'Lotes',
+    go: 'Empezarlo', recipients: 'Quién lo recibió', letter: 'Carta', balance: 'De qué se da cuenta', gaps: 'Lo que el libro no puede decir', report: 'Informe (PDF)', minutes: n => `${n} minutos desde que empezó hasta que terminó`, none: 'Ninguno todavía.', got: 'recibió', lots: 'Lotes',
   },
   imports: {
     title: deskPlacesEs.imports, lead: 'Una clase tras otra, en este orden. Pruébela primero: nada se escribe hasta que usted lo diga, y entonces todo o nada.', file: 'Tabla (CSV)', kind: '¿Qué contiene?',
@@ -119,7 +119,7 @@ export const deskEs: typeof deskEn = {
     copies: 'Copias de todo el libro', copiesLead: 'El servicio las hace solo cuando se inicia con --backup CARPETA. Guarde una en otra máquina.', last: 'Últimas entradas',
   },
   things: {
-    title: deskPlacesEs.things, customer: 'Compradores', source: 'Fuentes de agua', input: 'Insumos y entregas', batch: 'Pilas de composta', name: 'Nombre', kind: 'Clase',
+    title: deskPlacesEs.things, customer: 'Compradores', source: 'Fuentes de agua', input: 'Insumos', delivery: 'Entregas', delivered: '¿Qué llegó?', usedFor: 'Se usa para', more: 'agregar a la lista', batch: 'Pilas de composta', name: 'Nombre', kind: 'Clase',
     buyers: { restaurant: 'restaurante', grocer: 'tienda', wholesale: 'mayorista', school: 'escuela', market: 'mercado', shares: 'canastas', 'farm-stand': 'puesto de la granja', 'food-bank': 'banco de alimentos', other: 'otro' },
     contact: 'A quién llamar', phone: 'Teléfono', uses: '¿Para qué se usa?', tap: 'Nombre de la llave', supplier: 'Proveedor', received: 'Llegó el', quantity: 'Cuánto', species: '¿De qué animal?', add: 'Anotarlo', added: 'Está en el libro.',
     categories: {

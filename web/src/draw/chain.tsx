@@ -36,7 +36,7 @@ export function ChainDrawing({ trace, label }: { trace: Trace; label: string }) 
   const rows = rowsOf(trace)
   const numbers = new Map(rows.flat().map((node, i) => [node, i + 1]))
   const widest = Math.max(...rows.map(r => r.length))
-  const room = Math.max(width, widest * 58)
+  const room = Math.max(width, widest * 54)
   const at = new Map(rows.flatMap((row, y) => row.map((node, x) => [node, { x: ((x + 0.5) * room) / row.length, y: y * rowHeight + 30 }] as const)))
   const pairs = [...new Map(trace.links.map(l => [l.from + '-' + l.to, l])).values()]
   return (
