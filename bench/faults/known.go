@@ -26,6 +26,9 @@ type known struct {
 	ids    map[string][]string     // by collection
 	bodies map[string][]rig.Record // of requests that were once taken, by address
 	codes  []string                // of lots and crates
+	cut    []rig.Record            // lots of this run that nothing was taken from: code and quantity
+	crates []string                // of this run, not yet shipped
+	away   []rig.Record            // shipments of this run that nothing came back of
 	hashes []string                // of files
 	every  []string                // all ids
 }

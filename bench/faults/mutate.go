@@ -29,6 +29,13 @@ func (m *mutator) body(path string, op operation) any {
 	if strings.HasSuffix(path, "/corrections") {
 		return m.correction(path)
 	}
+	if body := m.chained(path); body != nil && m.dice.IntN(4) > 0 {
+		m.sane = 12
+		if m.dice.IntN(2) == 0 {
+			m.change(body, fields, 0)
+		}
+		return body
+	}
 	if len(seeds) == 0 || m.dice.IntN(12) == 0 {
 		m.sane = []int{8, 40, 4000}[m.dice.IntN(3)]
 		return m.value(fields, "", 0)
@@ -91,6 +98,9 @@ func (m *mutator) freshen(body rig.Record) {
 		}
 	}
 }
+
+// now is an instant that the farm's records may bear.
+func (m *mutator) now() string { return time.Now().Add(-time.Minute).Format(time.RFC3339) }
 
 // moved moves the days and instants of a value.
 func moved(value any, days int) any {

@@ -312,6 +312,7 @@ func (m *mutator) remember(path string, body any, a rig.Answer) {
 		kept := clone(record)
 		delete(kept, "id")
 		m.add(path, kept)
+		m.follow(path, kept, made)
 	}
 	if !strings.Contains(path, "{") {
 		m.made(strings.TrimPrefix(path, "/v1/"), made)
