@@ -10,6 +10,9 @@ import { useWords } from '../words/words'
 import { Form } from './form'
 import { useDesk } from './words'
 
+// few names the first of a list, each of them whole, and says how many there are.
+const few = (names: string[]): string => names.slice(0, 8).join('; ') + (names.length > 8 ? ` … (${names.length})` : '')
+
 export function Setup() {
   const w = useWords()
   const t = useDesk().setup
@@ -17,8 +20,8 @@ export function Setup() {
   const [open, setOpen] = useState('')
   if (!known) return <Page title={t.title}><p role="status">{w.working}</p></Page>
   const steps: [string, string, string, preact.JSX.Element][] = [
-    ['plot', t.plot, known.plots.map(p => p.name).join(', '), <PlotStep />], ['beds', t.beds, known.beds.length > 0 ? t.madeBeds(known.beds.length) : '', <BedsStep />],
-    ['crop', t.crop, known.crops.map(c => c.name).join(', '), <CropStep />], ['planting', t.planting, known.checks.map(c => `${c.crop}, ${c.bed}`).join('; '), <PlantingStep />],
+    ['plot', t.plot, few(known.plots.map(p => p.name)), <PlotStep />], ['beds', t.beds, known.beds.length > 0 ? t.madeBeds(known.beds.length) : '', <BedsStep />],
+    ['crop', t.crop, few(known.crops.map(c => c.name)), <CropStep />], ['planting', t.planting, few(known.checks.map(c => `${c.crop}, ${c.bed}`)), <PlantingStep />],
   ]
   const next = steps.find(([, , done]) => !done)?.[0] ?? 'cut'
   return (
@@ -34,7 +37,7 @@ export function Setup() {
         {steps.map(([key, title, done, form]) => (
           <li key={key} class={done ? 'done' : ''}>
             <h2>{title}{done && <span class="count"> {t.done}</span>}</h2>
-            {done && <p><Name>{done.slice(0, 200)}</Name></p>}
+            {done && <p><Name>{done}</Name></p>}
             {(key === next || key === open) ? form : done ? <button type="button" onClick={() => setOpen(key)}>{t.more}<span class="unseen"> {title}</span></button> : null}
           </li>
         ))}
