@@ -1,7 +1,7 @@
 // The frame around every page: what waits and how old the knowledge is above, the places of the book below.
 
 import type { ComponentType } from 'preact'
-import { useEffect } from 'preact/hooks'
+import { useLayoutEffect } from 'preact/hooks'
 import { sharedPhone } from './book/http'
 import { useBook } from './book/state'
 import { Alerts } from './act/alerts'
@@ -50,7 +50,7 @@ export function App() {
   const book = useBook()
   const w = useWords()
   const place = usePlace()
-  useEffect(() => { document.documentElement.lang = book.language }, [book.language])
+  useLayoutEffect(() => { document.documentElement.lang = book.language }, [book.language])
   if (!book.ready) return <main class="page" />
   const name = place.parts[0] ?? 'today'
   const shared = book.token === sharedPhone
