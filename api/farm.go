@@ -25,7 +25,8 @@ func (s *Server) registerFarm() {
 		return s.answerOne(ctx, r)
 	})
 	write := s.operation(http.MethodPost, "/v1/farm", "write-farm", "Say anew what the farm is and which rules it answers to", "Farm", domain.Owner,
-		map[string]*huma.Response{"201": jsonResponse("Written. Lots already cut were judged by it again.", stored)}, http.StatusConflict)
+		map[string]*huma.Response{"201": jsonResponse("Written. Lots already cut were judged by it again.", stored),
+			"200": jsonResponse("Written before by the same request.", stored)}, http.StatusConflict)
 	t := reflect.TypeFor[domain.Farm]()
 	s.documentBody(&write, t)
 	huma.Register(s.api, write, func(ctx context.Context, in *bodyInput) (*recordOutput, error) {
@@ -37,10 +38,10 @@ func (s *Server) registerFarm() {
 		if err != nil {
 			return nil, problemOf(ctx, err)
 		}
-		body, err := answer(out.Record, &out, nil)
-		if err != nil {
-			return nil, problemOf(ctx, err)
+		written, err := s.answerWritten(ctx, out)
+		if err == nil {
+			written.Location = "/v1/farm"
 		}
-		return &recordOutput{Status: http.StatusCreated, Location: "/v1/farm", Body: body}, nil
+		return written, err
 	})
 }

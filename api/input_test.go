@@ -183,3 +183,16 @@ func TestNewStandardJudgesOldLots(t *testing.T) {
 		t.Errorf("rejudged: %v", got["rejudged"])
 	}
 }
+
+// The farm's page that is sent again after a broken connection is answered as written before.
+func TestFarmPageSentAgain(t *testing.T) {
+	t.Parallel()
+	f := newFarm(t)
+	send := func() *answer {
+		r := request(t, f.tokens[domain.Owner], http.MethodPost, "/v1/farm", fields{"name": "Fern Bank", "time_zone": "America/New_York", "phone": "555 0100"})
+		r.Header.Set("Idempotency-Key", "page")
+		return f.send(r)
+	}
+	send().is(http.StatusCreated)
+	f.unchanged(func() { send().is(http.StatusOK) })
+}

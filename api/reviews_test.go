@@ -34,6 +34,7 @@ func TestAnEveningOfSigning(t *testing.T) {
 		at(t, p, "#/records/12")
 		at(t, f.post(domain.Lead, "/v1/reviews", fields{"records": []fields{records[0], records[0]}}).problem(http.StatusUnprocessableEntity, domain.CodeInvalid), "#/records/1")
 		f.post(domain.Lead, "/v1/reviews", fields{"records": []fields{}}).problem(http.StatusUnprocessableEntity, domain.CodeInvalid)
+		f.post(domain.Lead, "/v1/reviews", fields{"records": nil}).problem(http.StatusUnprocessableEntity, domain.CodeInvalid)
 	})
 	before := f.size()
 	for _, status := range []int{http.StatusCreated, http.StatusOK} {

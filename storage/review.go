@@ -56,6 +56,7 @@ func (db *DB) ReviewAll(ctx context.Context, actor Actor, mark *domain.RequestMa
 			return err
 		}
 		var p domain.Problems
+		p.Check(len(refs) > 0, "/records", "Name at least one record to sign.")
 		for i, r := range refs {
 			if refusal := states[r.ID].refusal(r.Kind, r.ID); refusal != nil {
 				p.Add("/records/"+itoa(i), "%s", refusal.Detail)
