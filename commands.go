@@ -217,11 +217,24 @@ func (s settings) eachBook(ctx context.Context, command string) error {
 			v, err := db.Verify(ctx, farm, s.progress("verified"))
 			if err == nil {
 				fmt.Fprintf(s.out, "farm %s: %d entries hold, root %s\n", farm, v.Entries, v.Root)
+				err = s.checkTables(ctx, db, farm)
 			}
 			failed = errors.Join(failed, inBook(farm, err))
 		}
 		return failed
 	})
+}
+
+// checkTables holds a farm's tables to its book, if that was asked for.
+func (s settings) checkTables(ctx context.Context, db *storage.DB, farm uuid.UUID) error {
+	if !s.tables {
+		return nil
+	}
+	rows, err := db.CheckTables(ctx, farm, s.progress("compared"))
+	if err == nil {
+		fmt.Fprintf(s.out, "farm %s: %d rows of the tables are what the book gives\n", farm, rows)
+	}
+	return err
 }
 
 func inBook(farm uuid.UUID, err error) error {

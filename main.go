@@ -40,6 +40,7 @@ const usage = `croftmark keeps the record book of a small produce farm.
   croftmark demo    [--data DIR] [--listen ADDR]   the demo farm, in a folder of its own
   croftmark init    --farm NAME --time-zone ZONE --owner NAME [--standard SET]...
   croftmark verify  [FILE] [--key KEY]   every entry against its hashes: of the books here, or of an export
+  croftmark verify  --tables             and the tables against the books
   croftmark rebuild the tables from the book
   croftmark export  FILE [--farm ID]     the whole book as one open file
   croftmark backup  DIR [--keep 14] [--try]   a copy of every book, read back; --try restores it for a test
@@ -60,6 +61,7 @@ type settings struct {
 	phones      phones // the address for phones, if there is one
 	backups     backups
 	letters     letters
+	tables      bool // verify looks at the tables too
 	out         io.Writer
 	now         func() time.Time // the book's clock; the system's when nil
 	log         *slog.Logger
@@ -111,6 +113,7 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 	case "verify":
 		words = 1
 		flags.StringVar(&key, "key", "", "public key that a paper of the farm carries")
+		flags.BoolVar(&s.tables, "tables", false, "hold the tables to the book as well; writers wait meanwhile")
 	case "backup":
 		words = 1
 		s.backups.flags(flags, false)

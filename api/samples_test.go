@@ -93,6 +93,8 @@ func (x *field) samples() map[string]string {
 	shot := x.attach(domain.Owner, "image/png", picture(x.t, 40, 30), "?name=glass.png").is(http.StatusCreated)
 	made["attachments"], made["files"] = shot.id(), shot.text("hash")
 	made["tokens"] = x.post(domain.Owner, "/v1/tokens", fields{"person_id": x.people[domain.Crew], "label": "Old phone"}).id()
+	x.withPost()
+	made["daily-messages"] = x.post(domain.Crew, "/v1/daily-messages", fields{"way": "webhook", "to": "https://hooks.example/due", "hour": 6}).id()
 	made["sessions"] = x.post(domain.Owner, "/v1/sessions", fields{"label": "Wash shed", "shared": true}).id()
 	return made
 }
@@ -111,7 +113,7 @@ func bodyFor(op operation) any {
 		return fields{"reason": "Slip.", "changes": fields{"note": "seen"}}
 	case "void":
 		return fields{"reason": "Slip."}
-	case "reviews", "revoke", "address":
+	case "reviews", "revoke", "address", "end", "test":
 		return fields{}
 	case "pin":
 		return fields{"pin": "480261"}

@@ -29,44 +29,54 @@ func (x index) planAnew(seq int64) error {
 
 // Rebuild empties a farm's tables and fills them from its book, in one transaction. The book itself is only read.
 func (db *DB) Rebuild(ctx context.Context, farm uuid.UUID, progress func(done, total int64)) (n int64, err error) {
-	lock := func(batch *pgx.Batch) { batch.Queue(lockSQL, farm) }
-	err = db.transact(ctx, farm, "begin", planOnce, lock, func(tx pgx.Tx) error {
-		head, _, err := readHead(ctx, tx, farm, "")
-		if err != nil {
-			return err
-		}
-		for _, table := range indexTables {
-			if _, err := tx.Exec(ctx, `delete from `+table+` where farm_id = $1`, farm); err != nil {
-				return err
-			}
-		}
-		x := index{ctx, tx, farm, &pgx.Batch{}}
-		for n < head.size {
-			page, err := entryRows(ctx, tx, farm, n, verifyPage)
-			if err != nil {
-				return err
-			}
-			if len(page) == 0 {
-				return &BadEntry{n + 1, "missing"}
-			}
-			for i := range page {
-				e, err := domain.ParseEntry([]byte(page[i].Leaf))
-				if err != nil {
-					return &BadEntry{page[i].Seq, err.Error()}
-				}
-				if err := errors.Join(x.planAnew(e.Seq), x.replay(e)); err != nil {
-					return err
-				}
-				n = e.Seq
-			}
-			if err := x.send(); err != nil {
-				return err
-			}
-			if progress != nil {
-				progress(n, head.size)
-			}
-		}
-		return nil
+	err = db.aloneAt(ctx, farm, func(tx pgx.Tx) error {
+		n, err = rebuild(ctx, tx, farm, progress)
+		return err
 	})
 	return n, err
+}
+
+// aloneAt runs fn while nobody writes to the farm's book.
+func (db *DB) aloneAt(ctx context.Context, farm uuid.UUID, fn func(pgx.Tx) error) error {
+	lock := func(batch *pgx.Batch) { batch.Queue(lockSQL, farm) }
+	return db.transact(ctx, farm, "begin", planOnce, lock, fn)
+}
+
+func rebuild(ctx context.Context, tx pgx.Tx, farm uuid.UUID, progress func(done, total int64)) (n int64, err error) {
+	head, _, err := readHead(ctx, tx, farm, "")
+	if err != nil {
+		return 0, err
+	}
+	for _, table := range indexTables {
+		if _, err := tx.Exec(ctx, `delete from `+table+` where farm_id = $1`, farm); err != nil {
+			return 0, err
+		}
+	}
+	x := index{ctx, tx, farm, &pgx.Batch{}}
+	for n < head.size {
+		page, err := entryRows(ctx, tx, farm, n, verifyPage)
+		if err != nil {
+			return n, err
+		}
+		if len(page) == 0 {
+			return n, &BadEntry{n + 1, "missing"}
+		}
+		for i := range page {
+			e, err := domain.ParseEntry([]byte(page[i].Leaf))
+			if err != nil {
+				return n, &BadEntry{page[i].Seq, err.Error()}
+			}
+			if err := errors.Join(x.planAnew(e.Seq), x.replay(e)); err != nil {
+				return n, err
+			}
+			n = e.Seq
+		}
+		if err := x.send(); err != nil {
+			return n, err
+		}
+		if progress != nil {
+			progress(n, head.size)
+		}
+	}
+	return n, nil
 }
