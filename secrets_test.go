@@ -177,7 +177,7 @@ func TestSecretsStayOutOfLogsAndExports(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, key := range signingKeys(t, data) {
-		secrets["signing key"+strings.Repeat("'", i)] = key[strings.LastIndex(key, "+")+1:]
+		secrets["signing key"+strings.Repeat("'", i)] = strings.SplitN(key, "+", 5)[4] // PRIVATE+KEY+name+hash+key; its base64 may hold a plus
 	}
 	if _, there := places[filepath.Join(data, "postgres.log")]; !there {
 		t.Error("the database's own log was not looked at")

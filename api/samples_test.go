@@ -94,7 +94,7 @@ func (x *field) samples() map[string]string {
 	made["attachments"], made["files"] = shot.id(), shot.text("hash")
 	made["tokens"] = x.post(domain.Owner, "/v1/tokens", fields{"person_id": x.people[domain.Crew], "label": "Old phone"}).id()
 	x.withPost()
-	made["daily-messages"] = x.post(domain.Crew, "/v1/daily-messages", fields{"way": "webhook", "to": "https://hooks.example/due", "hour": 6}).id()
+	made["daily-messages"] = x.post(domain.Reader, "/v1/daily-messages", fields{"way": "webhook", "to": "https://hooks.example/due", "hour": 6}).id()
 	made["sessions"] = x.post(domain.Owner, "/v1/sessions", fields{"label": "Wash shed", "shared": true}).id()
 	return made
 }

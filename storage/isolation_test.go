@@ -208,9 +208,10 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			_, err = a.db.ReadRecord(ctx, a.actor.FarmID, "harvest-lot", lot.ID)
 			return notFound(err)
 		},
-		"Rebuild": func() error { _, err := a.db.Rebuild(ctx, a.actor.FarmID, nil); return err },
-		"Recall":  func() error { _, err := a.db.Recall(r, b.recall); return notFound(err) },
-		"Record":  func() error { a.writeTheirs(b, own); return nil },
+		"CheckTables": func() error { _, err := a.db.CheckTables(ctx, a.actor.FarmID, nil); return err },
+		"Rebuild":     func() error { _, err := a.db.Rebuild(ctx, a.actor.FarmID, nil); return err },
+		"Recall":      func() error { _, err := a.db.Recall(r, b.recall); return notFound(err) },
+		"Record":      func() error { a.writeTheirs(b, own); return nil },
 		"Records": func() error {
 			list, err := a.db.Records(ctx, a.actor.FarmID, "harvest-lot", storage.Page{Limit: 500})
 			return empty(len(list), err)
