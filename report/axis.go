@@ -79,7 +79,8 @@ func (d *drawing) drawTimeAxis(a timeAxis, y, em float64, t tongue) float64 {
 		d.line(x, y, x, y+em*0.5, 0.8)
 		when := day.Time()
 		text := t.say("%[1]s %[2]d", "%[2]d %[1]s", t.month(when.Month()), when.Day())
-		d.text(x, y+em*1.45, text, em*0.9, false, middle)
+		half := textWidth(text, em*0.9, false) / 2
+		d.text(min(max(x, half), d.width-half), y+em*1.45, text, em*0.9, false, middle) // a date at the very end stays whole
 		if when.Year() != year {
 			year = when.Year()
 			d.text(x, y+em*2.5, when.Format("2006"), em*0.9, false, middle)
