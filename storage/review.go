@@ -180,7 +180,7 @@ func (s signable) refusal(kind string, id uuid.UUID) *domain.Error {
 		return domain.Refuse(domain.CodeRuleRefused, "Already signed", "You have signed this %s, and nothing has changed since.", kindWords(kind))
 	case s.Own && s.Others:
 		return domain.Refuse(domain.CodeNotAllowed, "Somebody else signs",
-			"The second signature is given by another lead or owner than those who did, typed or corrected it, or what happened to it. When you find a mistake, let the one who wrote it correct it; then sign.")
+			"The second signature is given by another lead or owner than those who did, typed or corrected it, or what happened to it. Ask one of them. Whoever corrects a mistake has a hand in it too, so a lead or owner who means to sign lets another correct it.")
 	}
 	return nil
 }
