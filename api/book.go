@@ -11,8 +11,9 @@ import (
 )
 
 type entriesInput struct {
-	After int64 `query:"after" minimum:"0" doc:"Entries with a higher number, oldest first."`
-	Limit int   `query:"limit" minimum:"1" maximum:"500" default:"50"`
+	After  int64 `query:"after" minimum:"0" doc:"Entries with a higher number, oldest first."`
+	Newest bool  `query:"newest" doc:"The last of them instead of the first; still oldest first."`
+	Limit  int   `query:"limit" minimum:"1" maximum:"500" default:"50"`
 }
 
 type checkpointOutput struct {
@@ -38,7 +39,11 @@ type proofOutput struct {
 func (s *Server) registerBook() {
 	entries := s.operation(http.MethodGet, "/v1/book/entries", "book-entries", "The book, entry by entry", "Book", domain.Reader, nil)
 	huma.Register(s.api, entries, func(ctx context.Context, in *entriesInput) (*entriesOutput, error) {
-		list, err := s.db.Entries(ctx, actorOf(ctx).FarmID, in.After, in.Limit)
+		entries := s.db.Entries
+		if in.Newest {
+			entries = s.db.NewestEntries
+		}
+		list, err := entries(ctx, actorOf(ctx).FarmID, in.After, in.Limit)
 		if err == nil {
 			err = s.withhold(ctx, list)
 		}

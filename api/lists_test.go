@@ -144,6 +144,12 @@ func TestBookThroughHTTP(t *testing.T) {
 	if seq != n {
 		t.Errorf("%d entries read, the checkpoint says %d", seq, n)
 	}
+	for ask, first := range map[string]int64{"newest=true&limit=3": n - 2, fmt.Sprintf("newest=true&after=%d", n-2): n - 1, "newest=true&limit=500": 1} {
+		list := x.get(domain.Reader, "/v1/book/entries?"+ask).is(http.StatusOK).list()
+		if len(list) == 0 || list[0]["seq"] != float64(first) || list[len(list)-1]["seq"] != float64(n) || int64(len(list)) != n-first+1 {
+			t.Errorf("%s: %d entries, want those from %d to %d in order: %v", ask, len(list), first, n, list)
+		}
+	}
 	proof := x.get(domain.Reader, fmt.Sprintf("/v1/book/proof/%d", n-1)).is(http.StatusOK).fields()
 	if proof["entry"] != float64(n-1) || proof["checkpoint"].(fields)["size"] != float64(n) || len(proof["hashes"].([]any)) == 0 {
 		t.Errorf("proof: %+v", proof)

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
@@ -229,9 +230,20 @@ type entryRow struct {
 const entryColumns = `seq, id, kind, record_id, request_key, leaf, hashes`
 
 // Entries lists a farm's entries after a number, oldest first.
-func (db *DB) Entries(ctx context.Context, farm uuid.UUID, after int64, limit int) (out []*domain.Entry, err error) {
+func (db *DB) Entries(ctx context.Context, farm uuid.UUID, after int64, limit int) ([]*domain.Entry, error) {
+	return db.entries(ctx, farm, after, limit, entryRows)
+}
+
+// NewestEntries lists the last of a farm's entries after a number, and of those the oldest first.
+func (db *DB) NewestEntries(ctx context.Context, farm uuid.UUID, after int64, limit int) ([]*domain.Entry, error) {
+	return db.entries(ctx, farm, after, limit, newestRows)
+}
+
+type listEntries func(ctx context.Context, tx pgx.Tx, farm uuid.UUID, after int64, limit int) ([]entryRow, error)
+
+func (db *DB) entries(ctx context.Context, farm uuid.UUID, after int64, limit int, list listEntries) (out []*domain.Entry, err error) {
 	err = db.read(ctx, farm, func(tx pgx.Tx) error {
-		rows, err := entryRows(ctx, tx, farm, after, limit)
+		rows, err := list(ctx, tx, farm, after, limit)
 		if err != nil {
 			return err
 		}
@@ -253,9 +265,24 @@ func entryRows(ctx context.Context, tx pgx.Tx, farm uuid.UUID, after int64, limi
 	if err != nil {
 		return nil, err
 	}
+	return scanEntries(rows)
+}
+
+func newestRows(ctx context.Context, tx pgx.Tx, farm uuid.UUID, after int64, limit int) ([]entryRow, error) {
+	rows, err := tx.Query(ctx, `select `+entryColumns+` from book_entries
+		where farm_id = $1 and seq > $2 order by seq desc limit $3`, farm, after, limit)
+	if err != nil {
+		return nil, err
+	}
+	out, err := scanEntries(rows)
+	slices.Reverse(out)
+	return out, err
+}
+
+func scanEntries(rows pgx.Rows) ([]entryRow, error) {
 	var r entryRow
 	var out []entryRow
-	_, err = pgx.ForEachRow(rows, []any{&r.Seq, &r.ID, &r.Kind, &r.RecordID, &r.RequestKey, &r.Leaf, &r.Hashes}, func() error {
+	_, err := pgx.ForEachRow(rows, []any{&r.Seq, &r.ID, &r.Kind, &r.RecordID, &r.RequestKey, &r.Leaf, &r.Hashes}, func() error {
 		out = append(out, r)
 		return nil
 	})
