@@ -9,6 +9,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -77,6 +78,9 @@ func openExport(in io.ReaderAt, size int64) (*openedExport, error) {
 	if err != nil {
 		return nil, fmt.Errorf("this is not an export of a book: %w", err)
 	}
+	if err := knownParts(z); err != nil {
+		return nil, err
+	}
 	o := &openedExport{zip: z, named: map[string]int64{}}
 	raw, err := readZip(z, exportManifest)
 	if err != nil {
@@ -105,6 +109,20 @@ func openExport(in io.ReaderAt, size int64) (*openedExport, error) {
 		o.hashes = nil
 	}
 	return o, nil
+}
+
+// knownParts refuses a file with a part that the format does not know, or with one twice: another reader might take the
+// other one. Attachments are held to what entries name.
+func knownParts(z *zip.Reader) error {
+	seen := map[string]bool{}
+	for _, f := range z.File {
+		known := slices.Contains([]string{exportManifest, exportCheckpoint, exportHashes, exportBook}, f.Name)
+		if !known && !strings.HasPrefix(f.Name, exportFiles) || seen[f.Name] {
+			return fmt.Errorf("the export holds the part %q, which is not of the format %s or is there twice", f.Name, exportFormat)
+		}
+		seen[f.Name] = true
+	}
+	return nil
 }
 
 func readZip(z *zip.Reader, name string) ([]byte, error) {

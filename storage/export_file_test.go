@@ -201,3 +201,103 @@ func hashOf(t *testing.T, s string) tlog.Hash {
 	}
 	return h
 }
+
+// What stands beside the entries in an export is held to them as well: no part of it can be changed, left out or added.
+func TestTamperedExportPartsAreRefused(t *testing.T) {
+	t.Parallel()
+	s := richFarm(t)
+	s.attach(domain.Attachment{Name: "report.pdf"}, labReport)
+	file := export(t, s.field)
+	swap := func(old, new string) func([]byte) []byte {
+		return func(c []byte) []byte {
+			changed := bytes.Replace(c, []byte(old), []byte(new), 1)
+			if bytes.Equal(changed, c) {
+				t.Errorf("%q is not in the part that is to be changed", old)
+			}
+			return changed
+		}
+	}
+	gone := func([]byte) []byte { return nil }
+	line := func(n int, change func(string) string) func([]byte) []byte {
+		return func(c []byte) []byte {
+			lines := strings.Split(string(c), "\n")
+			lines[n] = change(lines[n])
+			return []byte(strings.Join(lines, "\n"))
+		}
+	}
+	other := func(text string) string { // another good character of base64 or of a number, in the middle
+		at, to := len(text)/2, "1"
+		if text[at] == '1' {
+			to = "2"
+		}
+		return text[:at] + to + text[at+1:]
+	}
+	for what, c := range map[string]struct {
+		part   string
+		change func([]byte) []byte
+	}{
+		"manifest: format":       {"manifest.json", swap("croftmark-book-1", "croftmark-book-2")},
+		"manifest: farm":         {"manifest.json", swap(s.actor.FarmID.String(), uuid.NewString())},
+		"manifest: farm key":     {"manifest.json", swap(`"farm_key": "`, `"farm_key": "A`)},
+		"manifest: entries":      {"manifest.json", swap(`"entries": `, `"entries": 1`)},
+		"manifest: root":         {"manifest.json", swap(`"root": "`, `"root": "A`)},
+		"manifest: verifier":     {"manifest.json", swap(`"verifier_key": "`, `"verifier_key": "A`)},
+		"manifest: attachments":  {"manifest.json", swap(`"attachments": 1`, `"attachments": 2`)},
+		"manifest: left out":     {"manifest.json", gone},
+		"checkpoint: origin":     {"checkpoint.txt", line(0, other)},
+		"checkpoint: size":       {"checkpoint.txt", line(1, other)},
+		"checkpoint: root":       {"checkpoint.txt", line(2, other)},
+		"checkpoint: signature":  {"checkpoint.txt", line(4, other)},
+		"checkpoint: left out":   {"checkpoint.txt", gone},
+		"hashes: one changed":    {"hashes.txt", line(3, other)},
+		"hashes: one taken out":  {"hashes.txt", line(3, func(string) string { return "" })},
+		"book: left out":         {"book.jsonl", gone},
+		"attachment: changed":    {"attachments/", func(c []byte) []byte { return append(c[:len(c):len(c)], '\n') }},
+		"attachment: left out":   {"attachments/", gone},
+		"attachment: one added":  {"+attachments/" + strings.Repeat("ab", 32), func([]byte) []byte { return []byte("%PDF-1.4 x") }},
+		"book: twice":            {"+book.jsonl", func([]byte) []byte { return []byte("{}\n") }},
+		"a part that none names": {"+notes.txt", func([]byte) []byte { return []byte("x") }},
+	} {
+		bad := withPart(t, file, c.part, c.change)
+		if _, err := storage.VerifyExport(bytes.NewReader(bad), int64(len(bad)), "", nil); err == nil {
+			t.Errorf("%s: the file is said to hold", what)
+		}
+		empty := storagetest.Open(t, storage.Config{})
+		if _, err := empty.Restore(ctx, bytes.NewReader(bad), int64(len(bad)), nil); err == nil {
+			t.Errorf("%s: restored all the same", what)
+		}
+	}
+}
+
+// withPart gives an export with the parts of a name, or beginning with it, changed; one that becomes nothing is left out. A
+// name after + is added.
+func withPart(t *testing.T, file []byte, name string, change func([]byte) []byte) []byte {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(file), int64(len(file)))
+	mustBe(t, err)
+	var out bytes.Buffer
+	w := zip.NewWriter(&out)
+	put := func(name string, content []byte) {
+		part, err := w.Create(name)
+		mustBe(t, err)
+		_, err = part.Write(content)
+		mustBe(t, err)
+	}
+	for _, f := range z.File {
+		r, err := f.Open()
+		mustBe(t, err)
+		content, err := io.ReadAll(r)
+		mustBe(t, err)
+		if strings.HasPrefix(f.Name, name) {
+			if content = change(content); content == nil {
+				continue
+			}
+		}
+		put(f.Name, content)
+	}
+	if added, ok := strings.CutPrefix(name, "+"); ok {
+		put(added, change(nil))
+	}
+	mustBe(t, w.Close())
+	return out.Bytes()
+}

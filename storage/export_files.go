@@ -53,8 +53,8 @@ func (o *openedExport) eachFile(fn func(hash string, content []byte) error) erro
 		if !ours {
 			continue
 		}
-		if o.named[hash] == 0 || there[hash] {
-			return fmt.Errorf("the export holds the file %s, which no entry names or which is there twice", f.Name)
+		if o.named[hash] == 0 {
+			return fmt.Errorf("the export holds the file %s, which no entry names", f.Name)
 		}
 		there[hash] = true
 	}
