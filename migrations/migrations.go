@@ -8,7 +8,7 @@ import (
 	"fmt"
 	"time"
 
-	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/jackc/pgx/v5/stdlib"
 	"github.com/pressly/goose/v3"
 	"github.com/pressly/goose/v3/lock"
@@ -23,10 +23,11 @@ func Files() embed.FS { return files }
 // Apply brings the database at the URL up to date, under a lock so that two copies of the service may start at once.
 // The URL's role must own the schema.
 func Apply(ctx context.Context, ownerURL string) error {
-	config, err := pgx.ParseConfig(ownerURL)
+	pooled, err := pgxpool.ParseConfig(ownerURL) // the URL may say how many connections the pool has
 	if err != nil {
 		return fmt.Errorf("database URL: %w", err)
 	}
+	config := pooled.ConnConfig
 	if config.ConnectTimeout == 0 {
 		config.ConnectTimeout = 5 * time.Second // one server of several may hang
 	}

@@ -27,7 +27,8 @@ func TestOwnerWithoutPowers(t *testing.T) {
 		mustBe(t, err)
 	}
 	t.Cleanup(func() { connect(t, super).Exec(ctx, `drop owned by hosted_owner cascade; drop role hosted_owner`) })
-	hosted := super + "&role=hosted_owner"
+	owner := super + "&role=hosted_owner"
+	hosted := owner + "&pool_max_conns=3" // what only the pool understands
 	mustBe(t, migrations.Apply(ctx, hosted))
 	db, err := storage.Open(ctx, storage.Config{OwnerURL: hosted, ServiceURL: service})
 	mustBe(t, err)
@@ -68,12 +69,12 @@ func TestOwnerWithoutPowers(t *testing.T) {
 	mustBe(t, queue.Stop(ctx))
 	for table, want := range map[string]int{"records": 3, "tokens": 1, "book_entries": 0, "plots": 0, "pins": 0} {
 		var n int
-		mustBe(t, connect(t, hosted).QueryRow(ctx, `select count(*) from `+table).Scan(&n))
+		mustBe(t, connect(t, owner).QueryRow(ctx, `select count(*) from `+table).Scan(&n))
 		if n != want {
 			t.Errorf("the owner's role sees %d rows of %s, want %d", n, table, want)
 		}
 	}
-	if _, err := connect(t, hosted).Exec(ctx, `update tokens set revoked_at = now()`); err != nil {
+	if _, err := connect(t, owner).Exec(ctx, `update tokens set revoked_at = now()`); err != nil {
 		t.Error(err)
 	}
 	if _, err := db.SignedIn(ctx, opened.Token); err != nil {

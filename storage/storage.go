@@ -53,10 +53,11 @@ func stayConnected(_ *pgconn.PgConn, e *pgconn.PgError) bool {
 
 // connectTo opens one connection beside the pool, as the role of the URL.
 func connectTo(ctx context.Context, databaseURL string) (*pgx.Conn, error) {
-	config, err := pgx.ParseConfig(databaseURL)
+	pooled, err := pgxpool.ParseConfig(databaseURL) // the URL may say how many connections the pool has
 	if err != nil {
 		return nil, fmt.Errorf("database URL: %w", err)
 	}
+	config := pooled.ConnConfig
 	if config.ConnectTimeout == 0 {
 		config.ConnectTimeout = connectPatience
 	}
