@@ -3,6 +3,7 @@
 package web_test
 
 import (
+	"bytes"
 	"fmt"
 	"net/http"
 	"strings"
@@ -230,6 +231,9 @@ func logs(t *testing.T, set setUp) {
 	same(t, values, object{"room": []any{"Cooler 1"}, "kept": "cold-crops", "air": object{"value": "48", "unit": "degF"}})
 	p.open("/app/log/cold-room")
 	p.sees("Last entries", "Cooler 1")
+	if form := p.fetched("Blank form to print (PDF)"); !bytes.HasPrefix(form, []byte("%PDF")) {
+		t.Errorf("the blank form is %.40q", form)
+	}
 }
 
 // pictures have the same in words beside them.

@@ -372,7 +372,7 @@ func waterTests(t *testing.T, set setUp) {
 	source := well(p.s)
 	p.signIn()
 	p.tap("More", "Water", "Water test result", "Shed tap")
-	p.sees("Still to say: when it was drawn")
+	p.sees("Still to say: at what hour it was drawn")
 	p.do1(`(e => { e.value = '00:01'; e.dispatchEvent(new Event('input', {bubbles: true})) })(document.querySelector('input[type=time]'))`)
 	choose := func(which, what string) {
 		eval[bool](p, fmt.Sprintf(`(b => { b.click(); return true })([...[...document.querySelectorAll('fieldset')].find(f => f.innerText.startsWith(%q)).querySelectorAll('button')].find(b => b.innerText.trim().startsWith(%q)))`, which, what))
@@ -401,6 +401,20 @@ func waterTests(t *testing.T, set setUp) {
 	p.tap("Done, mend it")
 	p.sees("Mended")
 	same(t, read[object](p.s, p.s.request(http.MethodGet, "/v1/water-tests/"+tests[1]["id"].(string), nil, 200)), object{"result": object{"value": "1", "unit": "PA/100mL"}})
+	// The page is left while the first of two results is on its way: neither is lost.
+	p.open("/app/water/test")
+	p.sees("E. coli: what does the paper say?")
+	choose("E. coli:", "None found")
+	choose("Total coliform:", "None found")
+	p.do1(`(e => { e.value = '00:02'; e.dispatchEvent(new Event('input', {bubbles: true})) })(document.querySelector('input[type=time]'))`)
+	p.do1(`window.fetch = () => new Promise(() => undefined)`)
+	p.tap("Done, write it down")
+	p.waitFor(storeDump + `.then(all => JSON.parse(all)[1].length > 0)`)
+	p.open("/app/today")
+	p.sees("All sent")
+	if n := len(read[[]object](p.s, p.s.request(http.MethodGet, "/v1/water-tests", nil, 200))); n != 4 {
+		t.Errorf("%d tests in the book", n)
+	}
 	// Refused: a report from before the sample.
 	p.open("/app/water/test")
 	p.tap("E. coli")
@@ -408,7 +422,7 @@ func waterTests(t *testing.T, set setUp) {
 	p.do1(`for (const [type, value] of [['time', '00:01'], ['date', '` + day(-3) + `']]) { const e = document.querySelector('input[type=' + type + ']'); e.value = value; e.dispatchEvent(new Event('input', {bubbles: true})) }`)
 	p.tap("Done, write it down")
 	p.sees("Refused by the book", "The report is from before the sample was drawn.")
-	if n := len(read[[]object](p.s, p.s.request(http.MethodGet, "/v1/water-tests", nil, 200))); n != 2 {
+	if n := len(read[[]object](p.s, p.s.request(http.MethodGet, "/v1/water-tests", nil, 200))); n != 4 {
 		t.Errorf("%d tests in the book", n)
 	}
 }

@@ -3,7 +3,7 @@
 import type { ComponentType } from 'preact'
 import { useLayoutEffect } from 'preact/hooks'
 import { sharedPhone } from './book/http'
-import { useBook } from './book/state'
+import { useBook, type State } from './book/state'
 import { Alerts } from './act/alerts'
 import { Ask } from './act/ask'
 import { Back } from './act/back'
@@ -51,7 +51,7 @@ export function App() {
   const w = useWords()
   const place = usePlace()
   useLayoutEffect(() => { document.documentElement.lang = book.language }, [book.language])
-  if (!book.ready) return <main class="page" />
+  if (!book.ready) return <main class="page"><OtherPages of={book.otherPages} /></main>
   const name = place.parts[0] ?? 'today'
   const shared = book.token === sharedPhone
   const signedIn = shared ? !!book.person && book.line !== 'signed-out' : !!book.token && book.line !== 'signed-out'
@@ -62,11 +62,18 @@ export function App() {
   return (
     <div class={'frame' + (desk && name !== 'first' ? ' at-desk' : '')} onClick={follow as never}>
       <a class="skip" href="#page" onClick={e => { e.preventDefault(); document.querySelector('h1')?.focus() }}>{w.skip}</a>
+      <OtherPages of={book.otherPages} />
       {book.token && <Head />}
       {book.token && <Places name={name} desk={desk} />}
       <Shown key={place.parts.join('/') + (signedIn ? '' : '-out')} place={place} />
     </div>
   )
+}
+
+function OtherPages({ of }: { of?: State['otherPages'] }) {
+  const w = useWords()
+  if (!of) return null
+  return <p class="broken" role="alert">{w.pages[of]} {of === 'newer' && <button type="button" onClick={() => location.reload()}>{w.pages.again}</button>}</p>
 }
 
 function Head() {

@@ -10,6 +10,7 @@ import { wordsOf } from './words/words'
 const root = document.getElementById('book')!
 
 function broken(): void {
+  if (current().otherPages) return // the page says so itself
   const note = document.createElement('p')
   note.setAttribute('role', 'alert')
   note.className = 'broken'

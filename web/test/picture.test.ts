@@ -12,7 +12,7 @@ const entry = (id: string, order: number, ...hashes: string[]) => ({
 const content = (...bytes: number[]) => new Uint8Array(bytes).buffer
 
 test('pictures are kept with their entry, and go with the last entry that names them', async () => {
-  await queueStore.put(entry('a', 1, 'h1', 'h2'), [{ hash: 'h1', content: content(1, 2) }, { hash: 'h2', content: content(3) }])
+  await queueStore.putAll([entry('a', 1, 'h1', 'h2')], [{ hash: 'h1', content: content(1, 2) }, { hash: 'h2', content: content(3) }])
   await queueStore.put(entry('b', 2, 'h2'))
   assert.deepEqual(new Uint8Array((await picture('h1'))!), new Uint8Array([1, 2]))
   await queueStore.remove('a')

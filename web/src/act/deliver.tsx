@@ -3,7 +3,7 @@
 import { useState } from 'preact/hooks'
 import { newId } from '../book/id'
 import { useBook } from '../book/state'
-import { today, write } from '../book/sync'
+import { today, writeAll, type Writing } from '../book/sync'
 import { Finish, Late, Numbers, OneOf, Text, useDraft } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
 import { Pick, Picked } from '../parts/pick'
@@ -39,21 +39,19 @@ export function Deliver() {
     setBusy(true)
     const name = input?.name ?? d.name.trim()
     const inputID = input?.id ?? newId()
-    if (!input) {
-      await write({
-        path: '/v1/inputs', id: inputID, body: { name, category: d.category, done_at: undefined, ...(d.species.trim() ? { species: d.species.trim() } : {}) }, said: { act: 'input', thing: name },
-      })
-    }
+    const thing: Writing[] = input ? [] : [{
+      path: '/v1/inputs', id: inputID, body: { name, category: d.category, done_at: undefined, ...(d.species.trim() ? { species: d.species.trim() } : {}) }, said: { act: 'input', thing: name },
+    }]
     const quantity = { value: d.value.replace(/\.$/, ''), unit: d.unit }
-    const { id } = await write({
+    const { ids } = await writeAll([...thing, {
       path: '/v1/input-lots', pictures: pictures.taken,
       body: {
         input_id: inputID, supplier: d.supplier.trim(), received_on: d.on, quantity, ...(d.on === today() ? {} : { done_at: undefined }), ...(d.lot.trim() ? { supplier_lot: d.lot.trim() } : {}),
         ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
       },
       said: { act: 'deliver', thing: name, quantity, on: d.on },
-    })
-    go('/app/entry/' + id, true)
+    }])
+    go('/app/entry/' + ids[ids.length - 1]!, true)
   }
   return (
     <Page title={t.title}>

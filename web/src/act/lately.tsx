@@ -20,9 +20,8 @@ export function Lately() {
   const w = useWords()
   const t = w.mend.lately
   const { known, sent } = useBook()
-  const size = useAnswer<{ size: number }>('/v1/book/checkpoint')
-  const lines = useAnswer<Line[]>(size.value ? `/v1/book/entries?after=${Math.max(0, size.value.size - most)}&limit=${most}` : '')
-  const far = size.far || lines.far
+  const lines = useAnswer<Line[]>(`/v1/book/entries?newest=true&limit=${most}`)
+  const far = lines.far
   const zone = known?.farm.time_zone
   const days = new Map<string, ReturnType<typeof shown>>()
   for (const l of shown(lines.value ?? [])) {
@@ -31,7 +30,7 @@ export function Lately() {
   }
   return (
     <Page title={t.title} under={t.lead}>
-      {!far && !lines.value && <Far of={size} />}
+      {!far && !lines.value && <Far of={lines} />}
       {lines.value && days.size === 0 && <p>{t.none}</p>}
       {[...days].map(([on, list]) => (
         <section class="leaf" key={on}>

@@ -1,7 +1,6 @@
 // Log sheets: the form of a sheet is made from its fields, in their order, so a sheet that the farm adds is here at once.
 
 import { useState } from 'preact/hooks'
-import { getBlob } from '../book/http'
 import { useAnswer } from '../book/now'
 import type { Sheet, SheetField } from '../book/records'
 import { useBook } from '../book/state'
@@ -11,6 +10,7 @@ import { Far } from '../parts/far'
 import { BedsField, Finish, Late, Text, useDraft } from '../parts/fields'
 import { cleaned } from '../parts/pad'
 import { Helper, Name, Page } from '../parts/page'
+import { FileButton } from '../parts/picture'
 import { PicturesField, PicturesOf, usePictures } from '../parts/pictures'
 import { Pick } from '../parts/pick'
 import { When } from '../parts/when'
@@ -49,7 +49,7 @@ const given = (value: Value | undefined): value is Value => (typeof value === 's
 function SheetPage({ sheet }: { sheet: Sheet }) {
   const w = useWords()
   const t = w.acts.log
-  const { known, token } = useBook()
+  const { known, language } = useBook()
   const last = useAnswer<(Record<string, unknown> & { id: string; on?: string; done_on?: string; done_by?: string; attachments?: string[] })[]>(`/v1/log-entries?sheet=${encodeURIComponent(sheet.key)}&limit=5`)
   const [values, put] = useDraft<Record<string, Value>>({})
   const [d, set] = useDraft({ on: today(), action: '', note: '', late: '' })
@@ -73,14 +73,6 @@ function SheetPage({ sheet }: { sheet: Sheet }) {
     })
     go('/app/entry/' + id, true)
   }
-  const blank = async () => {
-    const url = URL.createObjectURL(await getBlob(`/v1/log-sheets/${encodeURIComponent(sheet.key)}/form.pdf`, token))
-    const link = document.createElement('a')
-    link.href = url
-    link.download = sheet.key + '.pdf'
-    link.click()
-    setTimeout(() => URL.revokeObjectURL(url), 60_000)
-  }
   return (
     <Page title={<Name>{inTongue(sheet.title)}</Name>} under={<Name>{inTongue(sheet.when)}</Name>}>
       <p class="cite">{[...new Set(sheet.asks.map(a => `${w.authority[a.authority as keyof typeof w.authority] ?? a.authority}, ${a.citation}`))].join('; ')}</p>
@@ -95,7 +87,7 @@ function SheetPage({ sheet }: { sheet: Sheet }) {
         {!sheet.private && <PicturesField {...pictures} />}
         <Finish missing={missing} busy={busy || pictures.busy} label={w.acts.form.done} />
       </form>
-      <p class="acts"><button type="button" onClick={() => void blank().catch(() => undefined)}>{t.blank}</button></p>
+      <p class="acts"><FileButton path={`/v1/log-sheets/${encodeURIComponent(sheet.key)}/form.pdf?language=${language}`} name={sheet.key + '.pdf'}>{t.blank}</FileButton></p>
       <section class="leaf">
         <h2>{t.last}</h2>
         <Far of={last} />

@@ -70,6 +70,7 @@ export function Labels({ place }: { place: Place }) {
     })
     go('/app/entry/' + id, true)
   }
+  if (!lot) return <Page title={t.title}><p>{t.which}</p><p><a class="go" href="/app/code">{w.tab.code}</a></p></Page>
   return (
     <Page title={t.title} under={<span class="mono"><Name>{code}</Name></span>}>
       <form onSubmit={done}>

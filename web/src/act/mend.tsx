@@ -10,7 +10,7 @@ import type { Quantity } from '../book/records'
 import { useBook, type Known } from '../book/state'
 import { today, write } from '../book/sync'
 import { Far } from '../parts/far'
-import { Facts, nameOf, sayField } from '../parts/facts'
+import { Facts, inTongue, nameOf, sayField } from '../parts/facts'
 import { BedsField, Finish, Numbers, OneOf, Text, YesNoUnknown } from '../parts/fields'
 import { History } from '../parts/history'
 import { Helper, Name, Page } from '../parts/page'
@@ -72,8 +72,11 @@ export function gist(known: Known | undefined, r: Fields): string {
   const source = r.source as Record<string, string> | undefined
   const beds = (r.bed_ids ?? (r.ground as { bed_ids?: string[] } | undefined)?.bed_ids ?? []) as string[]
   const hold = r.on && typeof r.on === 'object' ? Object.values(r.on as Record<string, string>)[0] : ''
-  const named = [r.planting_id, source && Object.values(source)[0], r.source_id, r.compost_batch_id, r.input_id, r.crop_id, r.customer_id, hold, ...beds].filter(Boolean)
-  return [r.code, r.species, r.product, ...named.map(id => nameOf(known, id as string)), r.analyte].filter(Boolean).join(', ')
+  const named = [r.planting_id, source && Object.values(source)[0], r.source_id, r.compost_batch_id, r.input_id, r.crop_id, r.customer_id, r.lot_id, hold, ...beds].filter(Boolean)
+  const sheet = known?.sheets?.find(s => s.key === r.sheet)
+  // What is packed is named by a text, what goes into water by its label.
+  const product = typeof r.product === 'string' ? r.product : (r.product as { name?: string } | undefined)?.name
+  return [r.code, r.species, product, sheet && inTongue(sheet.title), ...named.map(id => nameOf(known, id as string)), r.analyte].filter(Boolean).join(', ')
 }
 
 interface StepProps { kind: string; path: string; id: string; record: Fields; onBack: () => void }

@@ -4,7 +4,7 @@ import { useState } from 'preact/hooks'
 import { useBook } from '../book/state'
 import { write } from '../book/sync'
 import { BedsField, dayOf, Finish, Hour, Late, momentOf, OneOf, Text, useDraft, YesNoUnknown } from '../parts/fields'
-import { Helper, Name, Page } from '../parts/page'
+import { Helper, Page } from '../parts/page'
 import { PicturesField, usePictures } from '../parts/pictures'
 import { Picked } from '../parts/pick'
 import { go, type Place } from '../route'
@@ -58,7 +58,6 @@ export function SeenPage({ place }: { place: Place }) {
         <Text label={d.kind === 'other' ? w.acts.form.note : w.acts.form.notes} long value={d.note} onValue={note => put({ note })} />
         <Finish missing={missing} busy={busy || pictures.busy} label={w.acts.form.done} />
       </form>
-      {known && <p class="cite"><Name>{known.farm.name}</Name></p>}
       <Helper />
     </Page>
   )

@@ -97,7 +97,7 @@ export function Spread({ place }: { place: Place }) {
             ? <Picked label={w.spread.where} change={w.change} onChange={() => setPickingBeds(true)}><b><Name>{chosen.map(b => b.name).join(', ')}</Name></b></Picked>
             : <>
               {known.plots.map(plot => {
-                const here = inForce.filter(b => b.plot_id === plot.id)
+                const here = inForce.filter(b => b.plot_id === plot.id).sort((a, b) => a.name.localeCompare(b.name, undefined, { numeric: true }))
                 return here.length > 0 && (
                   <Pick key={plot.id} legend={<Name>{plot.name}</Name>} chosen={beds} choices={here.map(b => ({ id: b.id, label: <Name>{b.name}</Name> }))}
                     onPick={id => { setBeds(beds.includes(id) ? beds.filter(x => x !== id) : [...beds, id]); setPickingBeds(true) }} />
@@ -116,8 +116,8 @@ export function Spread({ place }: { place: Place }) {
             ? <Pick legend={w.cut.unit} choices={units.map(u => ({ id: u, label: unitName(w, u) }))} chosen={[unit]} onPick={u => { setUnit(u); setPickingUnit(false) }} />
             : <div class="amounts one"><NumberField id="amount" label={w.spread.howMuch} value={value} onValue={setValue} on
               after={<button type="button" class="unit" onClick={() => setPickingUnit(true)}>{unitName(w, unit)}<span class="unseen"> {w.change} {w.cut.unit}</span></button>} /></div>}
-          <PicturesField {...pictures} />
           <Pad onKey={key => setValue(v => typed(v, key))} />
+          <PicturesField {...pictures} />
           {missing.length > 0 && <p class="note" role="status">{w.spread.need}{missing.join(', ')}</p>}
           <button class="main whole" disabled={missing.length > 0 || writing || pictures.busy}>{writing ? w.cut.writing : w.spread.done}</button>
         </form>

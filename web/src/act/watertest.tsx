@@ -4,7 +4,7 @@ import { useEffect, useState } from 'preact/hooks'
 import { remember } from '../book/book'
 import { get } from '../book/http'
 import { current, useBook } from '../book/state'
-import { today, write } from '../book/sync'
+import { today, writeAll } from '../book/sync'
 import { Finish, Late, momentOf, OneOf, Text, useDraft, WaterField } from '../parts/fields'
 import { PicturesField, usePictures } from '../parts/pictures'
 import { draftOf, lacksNumber, ResultField, resultOf } from '../parts/result'
@@ -39,10 +39,9 @@ export function WaterTest() {
     if (missing.some(Boolean) || busy) return
     setBusy(true)
     remember({ water: d.source, tap: d.tap })
-    let shown = ''
-    for (const a of asked) {
+    const { ids } = await writeAll(asked.map(a => {
       const result = resultOf(d[a])
-      const { id } = await write({
+      return {
         path: '/v1/water-tests', pictures: pictures.taken,
         body: {
           source_id: d.source, ...(d.tap ? { tap: d.tap } : {}), sampled_at: momentOf(`${d.on}T${d.hour}`), analyte: analytes[a], done_at: undefined, ...(result ? { result } : {}),
@@ -50,10 +49,9 @@ export function WaterTest() {
           ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
         },
         said: { act: 'test', thing: `${source!.name}, ${t[a]}`, on: d.on },
-      })
-      shown ||= id
-    }
-    go('/app/entry/' + shown, true)
+      }
+    }))
+    go('/app/entry/' + ids[0]!, true)
   }
   return (
     <form onSubmit={done}>

@@ -1,6 +1,6 @@
 // Opening the book on this phone: what was kept, who is signed in, in which language.
 
-import { forgetKept, keep, kept, queueStore } from './keep'
+import { forgetKept, keep, kept, queueStore, watchPages } from './keep'
 import { get, NoSignal, openShared, Refused, sharedPhone } from './http'
 import { refresh } from './known'
 import { doNow } from './now'
@@ -11,10 +11,11 @@ import type { Farm } from './records'
 interface Settings { token: string; farm: string; doer: string; language?: Language; person?: string; proved?: string; phone?: Phone }
 
 export async function openBook(): Promise<void> {
+  const phone: Language = navigator.language.startsWith('es') ? 'es' : 'en'
+  watchPages(otherPages => change({ otherPages, ...(current().ready ? {} : { language: phone }) }))
   const [settings, known, sent, habits, queue] = await Promise.all([
     kept<Settings>('settings'), kept<Known>('known'), kept<SentNote[]>('sent'), kept<Habits>('habits'), queueStore.all(),
   ])
-  const phone: Language = navigator.language.startsWith('es') ? 'es' : 'en'
   change({
     ready: true, token: settings?.token ?? '', farm: settings?.farm ?? '', doer: settings?.doer ?? '', person: settings?.person ?? '', proved: settings?.proved ?? '', phone: settings?.phone,
     language: settings?.language ?? phone, chosenLanguage: !!settings?.language, known, sent: sent ?? [], habits: habits ?? {}, queue,

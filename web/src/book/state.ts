@@ -1,6 +1,7 @@
 // The one state of the app, and the hook that redraws what reads it.
 
 import { useEffect, useState } from 'preact/hooks'
+import type { OtherPages } from './keep'
 import type { Entry } from './queue'
 import type { Batch, Bed, Check, Crop, Customer, Farm, Input, InputLot, Lot, Me, OnHand, Person, Planting, Plot, Sheet, WaterSource, Written } from './records'
 
@@ -71,6 +72,7 @@ export interface State {
   sendingNow?: { id: string; sent: number; of: number } // the pictures of the entry that is going out just now
   stopped: boolean // a person stopped the sending; it goes on when they say so
   failures: number
+  otherPages?: OtherPages
   now: number
 }
 

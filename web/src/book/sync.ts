@@ -111,19 +111,32 @@ export interface Writing { path: string; body: Record<string, unknown>; said: Om
 // write puts an entry into the queue, and says what became of it if that is known within a few seconds. A bare body is an
 // act on a record, as a correction, and takes nothing beside its own fields.
 export async function write(w: Writing): Promise<{ id: string; sent: Sent }> {
-  const { farm, doer, queue, person } = current()
+  const { ids, sent } = await writeAll([w])
+  return { id: ids[0]!, sent }
+}
+
+// writeAll puts the entries of one act into the queue, all or none: a page that is left while the first is on its way
+// must not lose the second. They go out in their order, and what became of the last is said.
+export async function writeAll(acts: Writing[]): Promise<{ ids: string[]; sent: Sent }> {
+  const first = Math.max(Date.now(), ...current().queue.map(e => e.order + 1))
+  const entries = acts.map((w, i) => entryOf(w, first + i))
+  await queueStore.putAll(entries, acts.flatMap(w => w.pictures ?? []))
+  await showQueue()
+  const ids = entries.map(e => e.id)
+  return { ids, sent: await outcome(ids[ids.length - 1]!) }
+}
+
+function entryOf(w: Writing, order: number): Entry {
+  const { farm, doer, person } = current()
   const id = w.id ?? newId()
   const now = instant()
-  const entry: Entry = {
-    id, path: w.path, farm, state: 'waiting', ...(person ? { typer: person } : {}), order: Math.max(Date.now(), ...queue.map(e => e.order + 1)),
+  return {
+    id, path: w.path, farm, state: 'waiting', ...(person ? { typer: person } : {}), order,
     body: {
       ...(w.bare ? {} : { id, done_at: now, device_at: now, ...(doer ? { done_by: doer } : {}) }), ...w.body, ...(w.pictures?.length && !w.bare ? { attachments: w.pictures.map(p => p.hash) } : {}),
     },
     said: { on: today(), ...w.said }, touches: w.touches, ...(w.pictures?.length ? { pictures: w.pictures.map(({ content: _, ...p }) => p) } : {}),
   }
-  await queueStore.put(entry, w.pictures)
-  await showQueue()
-  return { id, sent: await outcome(id) }
 }
 
 // resend tries a refused entry again, changed or not, under its own id.

@@ -144,8 +144,9 @@ export const actsEn = {
   batch: { title: 'Compost batch', chart: (name: string) => `Chart of the temperatures of ${name}. The same is written below.`, open: 'Chart and standing', day: 'Counted days', report: 'Paper for the inspector (PDF)', readings: 'Readings', coldest: 'coldest point of the day' },
   facts: {
     print: 'Print this page',
+    methods: { incorporated: 'worked in', surface: 'left on top', banded: 'in bands', 'side-dressed': 'beside the rows', drench: 'poured on', foliar: 'on the leaves' } as Record<string, string>,
     fields: {
-      analyte: 'looked for', result: 'result', lab: 'lab', method: 'method', sampled_at: 'sampled', reported_at: 'reported', source_id: 'water', tap: 'tap', tank: 'tank', ppm: 'ppm', ph: 'pH',
+      source: 'what', analyte: 'looked for', result: 'result', lab: 'lab', method: 'method', sampled_at: 'sampled', reported_at: 'reported', source_id: 'water', tap: 'tap', tank: 'tank', ppm: 'ppm', ph: 'pH',
       water_temperature: 'water', pulp_temperature: 'pulp', values: '', sheet: 'sheet', taken_at: 'read', turned_at: 'turned', readings: 'readings', findings: 'seen', corrected: 'mended', outcome: 'outcome',
       what: 'what', fix: 'mended', cause: 'cause', product_fate: 'product', bed_ids: 'beds', ground: 'where', amount: 'amount', quantity: 'amount', note: 'note', out_of_limits: 'out of limits',
       compost_batch_id: 'batch', planting_id: 'planting', people: 'people', contact_minutes: 'minutes in the water', rinsed: 'rinsed', crop: 'crop', product: 'product', action: 'done about it',

@@ -146,8 +146,9 @@ export const actsEs: typeof actsEn = {
   batch: { title: 'Lote de composta', chart: name => `Gráfica de las temperaturas de ${name}. Lo mismo está escrito abajo.`, open: 'Gráfica y estado', day: 'Días contados', report: 'Papel para el inspector (PDF)', readings: 'Lecturas', coldest: 'punto más frío del día' },
   facts: {
     print: 'Imprimir esta página',
+    methods: { incorporated: 'incorporado', surface: 'encima', banded: 'en bandas', 'side-dressed': 'al lado de las hileras', drench: 'vertido', foliar: 'sobre las hojas' },
     fields: {
-      analyte: 'se buscó', result: 'resultado', lab: 'laboratorio', method: 'método', sampled_at: 'muestra', reported_at: 'informe', source_id: 'agua', tap: 'llave', tank: 'tanque', ppm: 'ppm', ph: 'pH',
+      source: 'qué', analyte: 'se buscó', result: 'resultado', lab: 'laboratorio', method: 'método', sampled_at: 'muestra', reported_at: 'informe', source_id: 'agua', tap: 'llave', tank: 'tanque', ppm: 'ppm', ph: 'pH',
       water_temperature: 'agua', pulp_temperature: 'pulpa', values: '', sheet: 'hoja', taken_at: 'leído', turned_at: 'volteado', readings: 'lecturas', findings: 'visto', corrected: 'arreglado', outcome: 'resultado',
       what: 'qué', fix: 'arreglado', cause: 'causa', product_fate: 'producto', bed_ids: 'camas', ground: 'dónde', amount: 'cantidad', quantity: 'cantidad', note: 'nota', out_of_limits: 'fuera de límites',
       compost_batch_id: 'composta', planting_id: 'siembra', people: 'personas', contact_minutes: 'minutos en el agua', rinsed: 'enjuagado', crop: 'cultivo', product: 'producto', action: 'qué se hizo',

@@ -250,6 +250,10 @@ export const en = {
     pad: 'Number keys', dot: 'point', erase: 'Erase',
     zero: 'nothing yet',
   },
+  pages: {
+    blocked: 'Croftmark is still open in another page, in its earlier form. Close the other pages of Croftmark: then this one goes on.',
+    newer: 'A newer Croftmark was opened in another page. What you write here is not kept any more. Note what is not done yet, then', again: 'Open this page again',
+  },
   wentWrong: 'Something went wrong in the app. Nothing that was written is lost. Open it again.',
 }
 

@@ -251,5 +251,9 @@ export const es: Words = {
     pad: 'Teclas de números', dot: 'punto', erase: 'Borrar',
     zero: 'nada todavía',
   },
+  pages: {
+    blocked: 'Croftmark sigue abierto en otra página, en su forma anterior. Cierre las otras páginas de Croftmark: entonces esta sigue.',
+    newer: 'Se abrió un Croftmark más nuevo en otra página. Lo que anote aquí ya no se guarda. Apunte lo que falta, y luego', again: 'Abra esta página otra vez',
+  },
   wentWrong: 'Algo falló en la aplicación. No se pierde nada de lo anotado. Ábrala otra vez.',
 }

@@ -84,7 +84,7 @@ export const mendEn = {
     need: { where: 'where', may: 'what it may be', decision: 'what becomes of it', evidence: 'what shows it', one: 'just one code, to be known again', two: 'two codes or more, to carry all' }, done: 'Done, write it down',
   },
   labels: {
-    title: 'Labels thrown away', open: 'Labels spoiled or left over', spoiled: 'Spoiled', void: 'Not needed', why: 'Why?', whys: ['Smeared', 'Torn', 'Too many printed', 'The lot changed'], done: 'Done, write it down', need: { count: 'how many', why: 'why' },
+    title: 'Labels thrown away', which: 'Look the lot up by its code first.', open: 'Labels spoiled or left over', spoiled: 'Spoiled', void: 'Not needed', why: 'Why?', whys: ['Smeared', 'Torn', 'Too many printed', 'The lot changed'], done: 'Done, write it down', need: { count: 'how many', why: 'why' },
   },
   deliver: {
     title: 'Delivery came', what: 'What came?', new: 'Something new', name: 'Its name', category: 'What kind is it?', from: 'From whom?', lot: 'Their lot number (if there is one)', when: 'When did it come?', howMuch: 'How much',
@@ -99,7 +99,7 @@ export const mendEn = {
   test: {
     title: 'Water test result', sampled: 'When was it drawn?', day: 'Day', hour: 'Hour', what: 'What was looked for?', ecoli: 'E. coli', coliform: 'Total coliform', both: 'Both',
     result: (what: string) => `${what}: what does the paper say?`, kinds: { none: 'None found (<1)', less: 'Less than', count: 'A number', more: 'More than', absent: 'Absent', present: 'Present', pending: 'No result yet' } as Record<string, string>,
-    number: (what: string) => `${what}, number`, unit: 'Unit on the paper', lab: 'Lab', method: 'Method on the paper', reported: 'Day of the report', need: { source: 'which water', sampled: 'when it was drawn', result: 'the result', number: 'the number' },
+    number: (what: string) => `${what}, number`, unit: 'Unit on the paper', lab: 'Lab', method: 'Method on the paper', reported: 'Day of the report', need: { source: 'which water', sampled: 'at what hour it was drawn', result: 'the result', number: 'the number' },
     paper: 'Take a picture of the lab’s paper.', done: 'Done, write it down', only: 'Only E. coli speaks for a use of the water. Total coliform is kept beside it.',
     tested: 'Enter a test result',
   },

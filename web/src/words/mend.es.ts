@@ -86,7 +86,7 @@ export const mendEs: typeof mendEn = {
     need: { where: 'dónde', may: 'qué puede ser', decision: 'qué se hace con ella', evidence: 'qué lo muestra', one: 'un solo código, para reconocerla', two: 'dos códigos o más, para llevarlos todos' }, done: 'Listo, anotar',
   },
   labels: {
-    title: 'Etiquetas tiradas', open: 'Etiquetas dañadas o sobrantes', spoiled: 'Dañadas', void: 'Sobrantes', why: '¿Por qué?', whys: ['Manchadas', 'Rotas', 'Se imprimieron de más', 'Cambió el lote'], done: 'Listo, anotar', need: { count: 'cuántas', why: 'por qué' },
+    title: 'Etiquetas tiradas', which: 'Busque primero el lote por su código.', open: 'Etiquetas dañadas o sobrantes', spoiled: 'Dañadas', void: 'Sobrantes', why: '¿Por qué?', whys: ['Manchadas', 'Rotas', 'Se imprimieron de más', 'Cambió el lote'], done: 'Listo, anotar', need: { count: 'cuántas', why: 'por qué' },
   },
   deliver: {
     title: 'Llegó una entrega', what: '¿Qué llegó?', new: 'Algo nuevo', name: 'Su nombre', category: '¿De qué clase es?', from: '¿De quién?', lot: 'Su número de lote (si tiene)', when: '¿Cuándo llegó?', howMuch: 'Cuánto',
@@ -101,7 +101,7 @@ export const mendEs: typeof mendEn = {
   test: {
     title: 'Resultado de análisis de agua', sampled: '¿Cuándo se tomó la muestra?', day: 'Día', hour: 'Hora', what: '¿Qué se buscó?', ecoli: 'E. coli', coliform: 'Coliformes totales', both: 'Los dos',
     result: what => `${what}: ¿qué dice el papel?`, kinds: { none: 'No se halló (<1)', less: 'Menos de', count: 'Un número', more: 'Más de', absent: 'Ausente', present: 'Presente', pending: 'Sin resultado todavía' },
-    number: what => `${what}, número`, unit: 'Unidad en el papel', lab: 'Laboratorio', method: 'Método en el papel', reported: 'Día del informe', need: { source: 'qué agua', sampled: 'cuándo se tomó', result: 'el resultado', number: 'el número' },
+    number: what => `${what}, número`, unit: 'Unidad en el papel', lab: 'Laboratorio', method: 'Método en el papel', reported: 'Día del informe', need: { source: 'qué agua', sampled: 'a qué hora se tomó', result: 'el resultado', number: 'el número' },
     paper: 'Tome una foto del papel del laboratorio.', done: 'Listo, anotar', only: 'Solo E. coli dice si el agua sirve para un uso. Los coliformes totales se guardan al lado.',
     tested: 'Anotar un resultado de análisis',
   },
