@@ -104,7 +104,7 @@ func desk(t *testing.T, set setUp) {
 	p.sees("A drill", "autumn drill", lot, "What is accounted for", "100%")
 
 	p.open("/app/book")
-	p.sees("entries", "Public key")
+	p.sees(fmt.Sprint(read[object](p.s, p.s.request(http.MethodGet, "/v1/book/checkpoint", nil, 200))["size"], " entries"), "Public key")
 }
 
 // imports tries a table, shows what is to be mended by line, and writes it when nothing stands in the way.

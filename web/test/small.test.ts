@@ -2,7 +2,7 @@ import { deskEn, deskEs } from '../src/desk/words'
 import assert from 'node:assert/strict'
 import test from 'node:test'
 import { checkCharacters, readCode } from '../src/book/code'
-import { addDays, dayIn, daysBetween, instant } from '../src/book/days'
+import { addDays, dayIn, daysBetween, instant, isPast, timeIn } from '../src/book/days'
 import { newId } from '../src/book/id'
 import { cleaned, typed } from '../src/parts/pad'
 import { en } from '../src/words/en'
@@ -40,6 +40,14 @@ test('days are the farm’s, whatever the phone’s zone', () => {
   assert.equal(addDays('2026-03-08', 1), '2026-03-09', 'over a change of clocks')
   assert.equal(daysBetween('2026-03-01', '2026-04-01'), 31)
   assert.match(instant(), /^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d$/)
+})
+
+test('hours are the farm’s too, and what is overdue is a moment, not a text', () => {
+  assert.equal(timeIn('America/New_York', new Date('2026-11-27T04:05:00Z')), '23:05')
+  assert.equal(timeIn('America/New_York', new Date('2026-07-27T04:05:00Z')), '00:05')
+  assert.equal(isPast('2026-11-26T10:00:00-05:00', new Date('2026-11-26T14:00:00Z')), false)
+  assert.equal(isPast('2026-11-26T15:00:00Z', new Date('2026-11-26T16:00:00+01:00')), false)
+  assert.equal(isPast('2026-11-26T15:00:00Z', new Date('2026-11-26T10:30:00-05:00')), true)
 })
 
 test('keys and keyboards write only numbers', () => {

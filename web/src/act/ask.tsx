@@ -3,7 +3,7 @@
 import { useState } from 'preact/hooks'
 import { readCode } from '../book/code'
 import { doNow, useAnswer } from '../book/now'
-import { instant } from '../book/days'
+import { dayIn, instant, isPast, timeIn } from '../book/days'
 import { useBook } from '../book/state'
 import { today, write } from '../book/sync'
 import { Far } from '../parts/far'
@@ -41,7 +41,9 @@ export function Ask({ place }: { place: Place }) {
 function All({ t }: { t: ReturnType<typeof useWords>['acts']['ask'] }) {
   const w = useWords()
   const asked = useAnswer<Asked[]>('/v1/traceback-requests')
+  const { known } = useBook()
   const list = (asked.value ?? []).filter(a => !a.voided)
+  const zone = known?.farm.time_zone
   const groups: [string, Asked[]][] = [[t.open, list.filter(a => !a.answered_at)], [t.answered, list.filter(a => a.answered_at)]]
   return (
     <Page title={t.title} under={t.lead}>
@@ -53,8 +55,8 @@ function All({ t }: { t: ReturnType<typeof useWords>['acts']['ask'] }) {
           <h2>{title} <span class="count">{here.length}</span></h2>
           <ul class="acts-list">
             {here.map(a => (
-              <li key={a.id}><a href={'/app/ask/' + a.id}><b><Name>{a.asked_by}</Name></b> <span><Name>{Object.values(a.about).filter(v => !/^[0-9a-f]{8}-/.test(v)).join(', ')}</Name>, {day(w, a.asked_at.slice(0, 10))}
-                {!a.answered_at && a.due_at && <>, {a.due_at < instant() ? t.overdue : t.due(day(w, a.due_at.slice(0, 10)))}</>}</span></a></li>
+              <li key={a.id}><a href={'/app/ask/' + a.id}><b><Name>{a.asked_by}</Name></b> <span><Name>{Object.values(a.about).filter(v => !/^[0-9a-f]{8}-/.test(v)).join(', ')}</Name>, {day(w, dayIn(zone, new Date(a.asked_at)))}
+                {!a.answered_at && a.due_at && <>, {isPast(a.due_at) ? t.overdue : t.due(day(w, dayIn(zone, new Date(a.due_at))))}</>}</span></a></li>
             ))}
           </ul>
         </section>
@@ -73,6 +75,7 @@ function One({ id }: { id: string }) {
   const [told, setTold] = useState('')
   const [busy, setBusy] = useState(false)
   const a = asked.value
+  const zone = known?.farm.time_zone
   const send = async (e: Event) => {
     e.preventDefault()
     if (!answer.trim() || busy) return
@@ -92,8 +95,8 @@ function One({ id }: { id: string }) {
           <dl class="facts">
             <dt>{t.about}</dt><dd><Name>{Object.entries(a.about).map(([key, v]) => (key === 'customer_id' ? known?.customers?.find(c => c.id === v)?.name ?? '' : v)).join(', ')}</Name></dd>
             <dt>{t.for}</dt><dd>{a.for === 'buyer' ? t.buyer : t.authority}</dd>
-            {a.due_at && !a.answered_at && <><dt>{t.open}</dt><dd>{a.due_at < instant() ? t.overdue : t.due(`${day(w, a.due_at.slice(0, 10))} ${a.due_at.slice(11, 16)}`)}</dd></>}
-            {a.answered_at && <><dt>{t.answered}</dt><dd>{day(w, a.answered_at.slice(0, 10))}: <Name>{a.answer}</Name></dd></>}
+            {a.due_at && !a.answered_at && <><dt>{t.open}</dt><dd>{isPast(a.due_at) ? t.overdue : t.due(`${day(w, dayIn(zone, new Date(a.due_at)))} ${timeIn(zone, new Date(a.due_at))}`)}</dd></>}
+            {a.answered_at && <><dt>{t.answered}</dt><dd>{day(w, dayIn(zone, new Date(a.answered_at)))}: <Name>{a.answer}</Name></dd></>}
           </dl>
           <section class="leaf">
             <h2>{t.packet}</h2>

@@ -1,6 +1,6 @@
 // Written lately: what anybody wrote last, so that a slip is found while it is still warm.
 
-import { dayIn, instant } from '../book/days'
+import { dayIn, timeIn } from '../book/days'
 import { kindOfPath, mendKinds, recordOf } from '../book/kinds'
 import { useAnswer } from '../book/now'
 import type { Quantity } from '../book/records'
@@ -40,7 +40,7 @@ export function Lately() {
               <li key={l.id}>
                 <a href={`/app/mend/${mendKinds[l.kind]!.path}/${l.id}`}>
                   <b>{w.mend.mend.kinds[l.kind]}</b> <Name>{gist(known, l.body)}</Name>{how(l.body) && <>, {amount(w, how(l.body)!)}</>}
-                  <span><Name>{t.by(nameOf(known, l.by) ?? '', instant(new Date(l.at)).slice(11, 16))}</Name>{l.act === 'correction' && <>, {w.mend.mend.corrected}</>}{l.act === 'void' && <>, {w.mend.mend.voidedAct}</>}</span>
+                  <span><Name>{t.by(nameOf(known, l.by) ?? '', timeIn(zone, new Date(l.at)))}</Name>{l.act === 'correction' && <>, {w.mend.mend.corrected}</>}{l.act === 'void' && <>, {w.mend.mend.voidedAct}</>}</span>
                 </a>
               </li>
             ))}

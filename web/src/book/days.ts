@@ -6,6 +6,14 @@ export function dayIn(zone: string | undefined, at = new Date()): string {
   return `${get('year')}-${get('month')}-${get('day')}`
 }
 
+// timeIn is the hour and minute of a moment on the farm's clock, whatever the phone's zone.
+export function timeIn(zone: string | undefined, at = new Date()): string {
+  return new Intl.DateTimeFormat('en-GB', { timeZone: zone || undefined, hour: '2-digit', minute: '2-digit', hourCycle: 'h23' }).format(at)
+}
+
+// isPast tells whether a moment that the book gave has passed. Moments are compared as such: their texts differ by offset.
+export const isPast = (at: string, now = new Date()): boolean => new Date(at) < now
+
 const noon = (day: string) => new Date(day + 'T12:00:00Z')
 
 export function addDays(day: string, n: number): string {

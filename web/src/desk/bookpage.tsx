@@ -6,7 +6,7 @@ import { Far } from '../parts/far'
 import { Helper, Name, Page } from '../parts/page'
 import { useDesk } from './words'
 
-interface Checkpoint { entries: number; root: string; note: string; verifier_key: string }
+interface Checkpoint { size: number; root: string; note: string; verifier_key: string }
 
 export function BookPage() {
   const t = useDesk().book
@@ -17,7 +17,7 @@ export function BookPage() {
     const url = URL.createObjectURL(new Blob([c!.note], { type: 'text/plain' }))
     const link = document.createElement('a')
     link.href = url
-    link.download = `checkpoint-${known?.on ?? ''}-${c!.entries}.txt`
+    link.download = `checkpoint-${known?.on ?? ''}-${c!.size}.txt`
     link.click()
     setTimeout(() => URL.revokeObjectURL(url), 10_000)
   }
@@ -26,7 +26,7 @@ export function BookPage() {
       <Far of={checkpoint} />
       {c && (
         <>
-          <p class="big">{t.entries(c.entries)}</p>
+          <p class="big">{t.entries(c.size)}</p>
           <dl class="facts"><dt>{t.root}</dt><dd class="mono"><Name>{c.root}</Name></dd><dt>{t.key}</dt><dd class="mono"><Name>{c.verifier_key}</Name></dd></dl>
           <p>{t.keep}</p>
           <p class="acts"><button type="button" onClick={save}>{t.download}</button></p>

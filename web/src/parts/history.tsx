@@ -2,7 +2,7 @@
 
 import { useAnswer } from '../book/now'
 import type { Known } from '../book/state'
-import { dayIn, instant } from '../book/days'
+import { dayIn, timeIn } from '../book/days'
 import { day, useWords } from '../words/words'
 import { Far } from './far'
 import { nameOf, sayField } from './facts'
@@ -29,7 +29,7 @@ export function History({ path, id, known }: { path: string; id: string; known?:
       <ol class="steps">
         {told.map(({ e, rows }, i) => (
           <li key={e.seq}>
-            <p><b>{act(e.kind, i)}</b>, <Name>{nameOf(known, e.done_by) ?? ''}</Name>, {day(w, dayIn(known?.farm.time_zone, new Date(e.entered_at)))} {instant(new Date(e.entered_at)).slice(11, 16)}</p>
+            <p><b>{act(e.kind, i)}</b>, <Name>{nameOf(known, e.done_by) ?? ''}</Name>, {day(w, dayIn(known?.farm.time_zone, new Date(e.entered_at)))} {timeIn(known?.farm.time_zone, new Date(e.entered_at))}</p>
             {e.typed_by !== e.done_by && <p class="cite"><Name>{t.typed(nameOf(known, e.typed_by) ?? '')}</Name></p>}
             {rows.map(r => (
               <p key={r.key}><b>{t.fields[r.key] ?? r.key}:</b> {t.was} <Name>{r.was || t.nothing}</Name>, {t.is} <b><Name>{r.now || t.nothing}</Name></b></p>
