@@ -4,6 +4,7 @@ package web_test
 
 import (
 	"bytes"
+	"context"
 	"encoding/base64"
 	"fmt"
 	"net/http"
@@ -15,6 +16,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 )
@@ -218,6 +221,11 @@ func papers(t *testing.T, p *phone, f farm) {
 // packet asks with a time to answer by, and fetches the answer in every form.
 func packet(t *testing.T, p *phone, f farm) {
 	lot, _ := shipped(p, f)
+	// A phone on the farm; the hour is told on the farm's clock.
+	p.do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := cdp.Call(ctx, t, emulation.SetTimezoneOverride, emulation.SetTimezoneOverrideParams{TimezoneID: "America/New_York"})
+		return err
+	}))
 	p.open("/app/ask/new")
 	p.tap("Inspector or agency")
 	p.write("Who asks?", "An inspector")
@@ -225,8 +233,11 @@ func packet(t *testing.T, p *phone, f farm) {
 	p.do1(`const e = document.querySelector('input[type="datetime-local"]'); e.value = '` + day(2) + `T15:30'; e.dispatchEvent(new Event('input', {bubbles: true}))`)
 	p.tap("Done, write it down")
 	p.sees("The packet", "15:30")
-	if due, _ := written(p, "/v1/traceback-requests")["due_at"].(string); !strings.HasPrefix(due, day(2)+"T15:30") {
-		t.Errorf("due %q", due)
+	due, _ := written(p, "/v1/traceback-requests")["due_at"].(string)
+	at, err := time.Parse(time.RFC3339, due)
+	farmZone, zoneErr := time.LoadLocation("America/New_York")
+	if err != nil || zoneErr != nil || at.In(farmZone).Format("2006-01-02T15:04") != day(2)+"T15:30" {
+		t.Errorf("due %q (%v, %v)", due, err, zoneErr)
 	}
 	for name, begins := range map[string]string{"To print (PDF)": "%PDF-", "Table (XLSX)": "PK", "Files (CSV)": "PK", "Tracking events (EPCIS)": "{"} {
 		if got := p.fetched(name); !bytes.HasPrefix(got, []byte(begins)) {
