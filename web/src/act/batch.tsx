@@ -2,6 +2,7 @@
 
 import { useAnswer } from '../book/now'
 import type { BatchAnswer } from '../book/records'
+import { useBook } from '../book/state'
 import { Far } from '../parts/far'
 import { Helper, Name, Page } from '../parts/page'
 import { FileButton, Picture, PrintButton } from '../parts/picture'
@@ -24,6 +25,7 @@ export function coldest(list: Read[]): { on: string; probe: string; value: strin
 export function BatchPage({ place }: { place: Place }) {
   const w = useWords()
   const t = w.acts.batch
+  const { language } = useBook()
   const id = place.parts[1] ?? ''
   const batch = useAnswer<BatchAnswer>('/v1/compost-batches/' + id)
   const readings = useAnswer<Read[]>(`/v1/compost-temperatures?compost_batch_id=${id}&limit=100`)
@@ -33,7 +35,7 @@ export function BatchPage({ place }: { place: Place }) {
       <Far of={batch} />
       {b && (
         <>
-          <Picture path={`/v1/compost-batches/${id}/chart.svg`} alt={t.chart(b.code)} />
+          <Picture path={`/v1/compost-batches/${id}/chart.svg?language=${language}`} alt={t.chart(b.code)} />
           <ul class="plain">
             {b.process.map(p => (
               <li key={p.set}>

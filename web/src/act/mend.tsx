@@ -76,7 +76,8 @@ export function gist(known: Known | undefined, r: Fields): string {
   const sheet = known?.sheets?.find(s => s.key === r.sheet)
   // What is packed is named by a text, what goes into water by its label.
   const product = typeof r.product === 'string' ? r.product : (r.product as { name?: string } | undefined)?.name
-  return [r.code, r.species, product, sheet && inTongue(sheet.title), ...named.map(id => nameOf(known, id as string)), r.analyte].filter(Boolean).join(', ')
+  const what = typeof r.what === 'string' && r.what.length > 80 ? r.what.slice(0, 79) + '…' : r.what
+  return [r.code, r.species, product, what, sheet && inTongue(sheet.title), ...named.map(id => nameOf(known, id as string)), r.analyte].filter(Boolean).join(', ')
 }
 
 interface StepProps { kind: string; path: string; id: string; record: Fields; onBack: () => void }

@@ -38,6 +38,7 @@ export function Sources({ place }: { place: Place }) {
 function One({ id }: { id: string }) {
   const w = useWords()
   const t = w.acts.water
+  const { language } = useBook()
   const source = useAnswer<SourceAnswer>('/v1/water-sources/' + id)
   const s = source.value
   return (
@@ -45,7 +46,7 @@ function One({ id }: { id: string }) {
       <Far of={source} />
       {s && (
         <>
-          <Picture path={`/v1/water-sources/${id}/chart.svg`} alt={t.chart(s.name)} />
+          <Picture path={`/v1/water-sources/${id}/chart.svg?language=${language}`} alt={t.chart(s.name)} />
           {s.statistics && s.statistics.n > 0 && s.statistics.geometric_mean !== undefined && <p>{t.figures(s.statistics.n, String(s.statistics.geometric_mean), String(s.statistics.statistical_threshold_value ?? '–'))}</p>}
           {s.tests_due_on && <p><b>{t.due(day(w, s.tests_due_on))}</b></p>}
           {s.fitness.map(f => (

@@ -17,7 +17,7 @@ export function nameOf(known: Known | undefined, id: string): string | undefined
   const crop = known.crops.find(c => c.id === (planting?.crop_id ?? id))
   return (known.people.find(p => p.id === id) ?? known.beds.find(b => b.id === id) ?? known.plots.find(p => p.id === id) ?? known.sources?.find(s => s.id === id) ?? crop ??
     known.inputs.find(i => i.id === (known.inputLots.find(l => l.id === id)?.input_id ?? id)) ?? known.customers?.find(c => c.id === id))?.name ??
-    known.batches.find(b => b.id === id)?.code ?? known.lots.find(l => l.id === id)?.code
+    known.batches.find(b => b.id === id)?.code ?? known.lots.find(l => l.id === id)?.code ?? known.onHand?.find(l => l.lot_id === id)?.code
 }
 
 const instantOf = /^\d{4}-\d\d-\d\dT\d\d:\d\d/

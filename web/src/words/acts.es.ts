@@ -148,8 +148,8 @@ export const actsEs: typeof actsEn = {
     print: 'Imprimir esta página',
     methods: { incorporated: 'incorporado', surface: 'encima', banded: 'en bandas', 'side-dressed': 'al lado de las hileras', drench: 'vertido', foliar: 'sobre las hojas' },
     fields: {
-      source: 'qué', analyte: 'se buscó', result: 'resultado', lab: 'laboratorio', method: 'método', sampled_at: 'muestra', reported_at: 'informe', source_id: 'agua', tap: 'llave', tank: 'tanque', ppm: 'ppm', ph: 'pH',
-      water_temperature: 'agua', pulp_temperature: 'pulpa', values: '', sheet: 'hoja', taken_at: 'leído', turned_at: 'volteado', readings: 'lecturas', findings: 'visto', corrected: 'arreglado', outcome: 'resultado',
+      source: 'qué', water_source_id: 'agua', percent: 'concentración en por ciento', registration: 'registro', specific_gravity: 'densidad relativa', label_low_ppm: 'mínimo de ppm en la etiqueta', label_high_ppm: 'máximo de ppm en la etiqueta', analyte: 'se buscó', result: 'resultado', lab: 'laboratorio', method: 'método', sampled_at: 'muestra', reported_at: 'informe', source_id: 'agua', tap: 'llave', tank: 'tanque', ppm: 'ppm', ph: 'pH',
+      water_temperature: 'temperatura del agua', pulp_temperature: 'pulpa', values: '', sheet: 'hoja', taken_at: 'leído', turned_at: 'volteado', readings: 'lecturas', findings: 'visto', corrected: 'arreglado', outcome: 'resultado',
       what: 'qué', fix: 'arreglado', cause: 'causa', product_fate: 'producto', bed_ids: 'camas', ground: 'dónde', amount: 'cantidad', quantity: 'cantidad', note: 'nota', out_of_limits: 'fuera de límites',
       compost_batch_id: 'composta', planting_id: 'siembra', people: 'personas', contact_minutes: 'minutos en el agua', rinsed: 'enjuagado', crop: 'cultivo', product: 'producto', action: 'qué se hizo',
     },
