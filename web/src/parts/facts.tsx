@@ -47,7 +47,7 @@ function inWords(w: Words, known: Known | undefined, value: unknown): string {
 // wordFor gives the word for a choice of a field, where the field has choices.
 function wordFor(w: Words, key: string, value: unknown): string | undefined {
   if (typeof value !== 'string') return undefined
-  if (key === 'touched_crop') return { yes: w.acts.form.yes, no: w.acts.form.no, unknown: w.acts.form.unknown }[value]
+  if (key === 'touched_crop' || key === 'rinsed') return { yes: w.acts.form.yes, no: w.acts.form.no, unknown: w.acts.form.unknown }[value]
   const words: Record<string, Record<string, string>> = { kind: w.acts.seen.kinds, method: { ...w.acts.water.methods, ...w.acts.facts.methods }, decision: { ...w.mend.back.decisions, ...w.mend.lost.decisions } }
   return words[key]?.[value]
 }

@@ -146,7 +146,7 @@ export const actsEn = {
     print: 'Print this page',
     methods: { incorporated: 'worked in', surface: 'left on top', banded: 'in bands', 'side-dressed': 'beside the rows', drench: 'poured on', foliar: 'on the leaves' } as Record<string, string>,
     fields: {
-      source: 'what', water_source_id: 'water', percent: 'strength in percent', registration: 'registration', specific_gravity: 'specific gravity', label_low_ppm: 'least ppm on the label', label_high_ppm: 'most ppm on the label', analyte: 'looked for', result: 'result', lab: 'lab', method: 'method', sampled_at: 'sampled', reported_at: 'reported', source_id: 'water', tap: 'tap', tank: 'tank', ppm: 'ppm', ph: 'pH',
+      source: 'what', water_source_id: 'water', organic: 'organic', percent: 'strength in percent', registration: 'registration', specific_gravity: 'specific gravity', label_low_ppm: 'least ppm on the label', label_high_ppm: 'most ppm on the label', analyte: 'looked for', result: 'result', lab: 'lab', method: 'method', sampled_at: 'sampled', reported_at: 'reported', source_id: 'water', tap: 'tap', tank: 'tank', ppm: 'ppm', ph: 'pH',
       water_temperature: 'water temperature', pulp_temperature: 'pulp', values: '', sheet: 'sheet', taken_at: 'read', turned_at: 'turned', readings: 'readings', findings: 'seen', corrected: 'mended', outcome: 'outcome',
       what: 'what', fix: 'mended', cause: 'cause', product_fate: 'product', bed_ids: 'beds', ground: 'where', amount: 'amount', quantity: 'amount', note: 'note', out_of_limits: 'out of limits',
       compost_batch_id: 'batch', planting_id: 'planting', people: 'people', contact_minutes: 'minutes in the water', rinsed: 'rinsed', crop: 'crop', product: 'product', action: 'done about it',
