@@ -91,7 +91,7 @@ func (b *bench) biggest(ctx context.Context, book *openBook) error {
 	if err != nil {
 		return err
 	}
-	request, err := book.Create(ctx, "/v1/traceback-requests", rig.Record{"asked_by": "Buyer's desk", "asked_at": time.Now().Add(-time.Minute).Format(time.RFC3339), "about": rig.Record{"code": crate(0)}, "question": "From where?"})
+	request, err := book.Create(ctx, "/v1/traceback-requests", rig.Record{"asked_by": "Buyer's desk", "asked_at": time.Now().Add(-time.Minute).Format(time.RFC3339), "for": "authority", "about": rig.Record{"crate": crate(0)}, "question": "From where?"})
 	if err != nil {
 		return err
 	}

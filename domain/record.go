@@ -53,6 +53,10 @@ func CheckRecord(r Record, today Date, zone *time.Location) error {
 	if !h.DoneAt.IsZero() {
 		checkDay(&p, "/done_at", DateIn(h.DoneAt, zone), today)
 	}
+	if h, ok := r.(Timed); ok && !h.HappenedAt().IsZero() {
+		on := DateIn(h.HappenedAt(), zone)
+		p.Check(!on.Before(earliest), "", "It is said to have happened in the year %d, which is too long ago. Check the year of its time.", h.HappenedAt().Year())
+	}
 	r.Check(today, &p)
 	return p.Err()
 }

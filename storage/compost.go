@@ -399,6 +399,9 @@ type Imported struct {
 // ImportTemperatures writes the readings of a logger's file as records of the batch, all in one write: all of them are
 // in the book afterwards, or none.
 func (db *DB) ImportTemperatures(ctx context.Context, actor Actor, mark *domain.RequestMark, batch uuid.UUID, readings []domain.CompostReading) (out Imported, err error) {
+	if len(readings) == 0 {
+		return out, domain.Refuse(domain.CodeInvalid, "Nothing was read in", "The file holds no reading: only its heading, or empty cells. Choose the file with the temperatures.")
+	}
 	prior, err := db.write(ctx, actor, mark, func(w *writing) error {
 		for start := 0; start < len(readings); start += readingsPerRecord {
 			part := readings[start:min(start+readingsPerRecord, len(readings))]

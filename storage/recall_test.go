@@ -225,3 +225,33 @@ func TestPossibleContactNamesAParent(t *testing.T) {
 		t.Errorf("possible contact %v, want %v", how, want)
 	}
 }
+
+// A moment of an absurd year is refused, new or as a correction: its day could not be read again from the book.
+func TestARecallOfTheYearOneIsRefused(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	drill := &domain.Recall{Start: domain.TraceStart{Lot: s.lots[0].Code}, Drill: true, Reason: "yearly drill"}
+	s.write(drill)
+	old := &domain.Recall{Start: drill.Start, Drill: true, Reason: "slip", StartedAt: time.Date(1, 1, 1, 1, 0, 0, 0, time.UTC)}
+	_, err := s.db.Record(ctx, s.actor, nil, old)
+	wantField(t, err, "#", "Check the year")
+	_, err = s.db.Correct(ctx, s.actor, nil, "recall", drill.ID, "Read again.", json.RawMessage(`{"started_at": "0001-01-10T00:00:00Z"}`))
+	wantField(t, err, "#", "Check the year")
+	if _, err := s.db.Recall(s.reading(), drill.ID); err != nil {
+		t.Error(err)
+	}
+}
+
+// A file with a heading only writes nothing, and says so.
+func TestATemperatureFileWithoutReadingsIsRefused(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	pile := s.pile("Heap 1", "2025-03-01")
+	before := s.entries()
+	if _, err := s.db.ImportTemperatures(ctx, s.actor, nil, pile, nil); err == nil || !strings.Contains(err.Error(), "no reading") {
+		t.Errorf("an empty file: %v", err)
+	}
+	if n := s.entries(); n != before {
+		t.Errorf("%d entries, had %d", n, before)
+	}
+}

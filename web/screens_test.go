@@ -96,6 +96,8 @@ func demoFarm(t *testing.T) (address, token string) {
 }
 
 var (
+	// holes are what a page says where something it counted on was not there.
+	holes  = regexp.MustCompile(`\b(undefined|NaN|null|Invalid Date)\b|\[object `)
 	aThing = regexp.MustCompile(`^([0-9a-f]{8}-[0-9a-f-]{27}|[A-Z0-9-]{6,})$`)
 	inName = regexp.MustCompile(`[^a-z0-9]+`)
 )
@@ -181,6 +183,9 @@ func TestScreens(t *testing.T) {
 				p.do(chromedp.EmulateViewport(size[0], size[1]))
 				time.Sleep(100 * time.Millisecond) // drawings measure the room they have
 				page := fmt.Sprint(shape, " at ", size[0])
+				if hole := holes.FindString(p.text()); hole != "" {
+					t.Errorf("%s says %q:\n%s", shape, hole, p.text())
+				}
 				for _, cut := range eval[[]string](p, cutOff) {
 					t.Errorf("%s: cut off: %s", page, cut)
 				}
