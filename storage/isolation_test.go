@@ -86,6 +86,15 @@ func TestNothingOfAnotherFarm(t *testing.T) {
 			_, err := a.db.Correct(ctx, a.actor, nil, "harvest-lot", lot.ID, "x", json.RawMessage(`{"containers": 9}`))
 			return notFound(err)
 		},
+		"NewestEntries": func() error {
+			list, err := a.db.NewestEntries(ctx, a.actor.FarmID, 0, 1000)
+			for _, e := range list {
+				if e.FarmID != a.actor.FarmID {
+					t.Errorf("entry %d of another farm", e.Seq)
+				}
+			}
+			return err
+		},
 		"Entries": func() error {
 			list, err := a.db.Entries(ctx, a.actor.FarmID, 0, 1000)
 			for _, e := range list {
