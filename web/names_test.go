@@ -28,7 +28,7 @@ func names(t *testing.T, set setUp) {
 	p.signIn()
 	for path, want := range map[string]string{
 		"/app/today": oddBed, "/app/today?": oddFarm, "/app/cut": oddBed, "/app/cut?bed=" + f.odd: oddCrop, "/app/bed/" + f.odd: oddBed, "/app/beds": oddBed, "/app/spread": oddBed, "/app/me": oddPerson,
-		"/app/load": oddBuyer, "/app/back": oddBuyer, "/app/holds/new?bed=" + f.odd: oddBed, "/app/lately": oddBed, "/app/seen?bed=" + f.odd: oddFarm, "/app/log/training": oddPerson,
+		"/app/load": oddBuyer, "/app/back": oddBuyer, "/app/holds/new?bed=" + f.odd: oddBed, "/app/lately": oddBed, "/app/book": oddFarm, "/app/log/training": oddPerson,
 	} {
 		p.open(path)
 		p.sees(want)
