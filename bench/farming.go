@@ -26,7 +26,6 @@ const smallestBook = 5000
 
 // bookMade says where to find things in a book that was written.
 type bookMade struct {
-	File     string
 	Farm     uuid.UUID
 	Owner    uuid.UUID
 	Entries  int64

@@ -31,6 +31,7 @@ func main() {
 // options are what a run can be told.
 type options struct {
 	folder string        // where data folders go
+	kept   string        // where restored books are kept for the next run; empty when they are not
 	books  []int         // sizes of the books, in entries
 	long   time.Duration // of each measurement under load
 	farms  int
@@ -42,6 +43,7 @@ type options struct {
 func readOptions(args []string) (o options, err error) {
 	flags := flag.NewFlagSet("bench", flag.ContinueOnError)
 	flags.StringVar(&o.folder, "folder", "", "folder for the data; a temporary one, removed at the end, when left out")
+	flags.StringVar(&o.kept, "keep", "", "folder to keep restored books in; a later run measures copies of them")
 	books := flags.String("books", "10k,100k", "sizes of the books in entries, for example 10k,100k,1m,5m")
 	flags.DurationVar(&o.long, "long", 4*time.Second, "how long each measurement under load takes")
 	flags.IntVar(&o.farms, "farms", 50, "number of farms that are written to at once")
@@ -96,8 +98,14 @@ func run(ctx context.Context, args []string) error {
 		if err := os.Chmod(o.folder, 0o711); err != nil { // the database's account must pass through
 			return err
 		}
-	} else if err := os.MkdirAll(o.folder, 0o711); err != nil {
-		return err
+	}
+	for _, folder := range []string{o.folder, o.kept} {
+		if folder == "" {
+			continue
+		}
+		if err := os.MkdirAll(folder, 0o711); err != nil { // the database's account must pass through
+			return err
+		}
 	}
 	b := &bench{options: o, report: newReport()}
 	if b.program, err = rig.Build(ctx, o.folder); err != nil {

@@ -165,9 +165,9 @@ func (b *bench) exports(ctx context.Context, book *openBook) error {
 	if _, err := b.program.Run(ctx, "export", file, "--data", book.service.Data); err != nil {
 		return err
 	}
-	b.rate(book, "export", book.Entries, time.Since(began), floor{}, "")
+	b.rate(book.name, "export", book.Entries, time.Since(began), floor{}, "")
 	began = time.Now()
 	_, err = b.program.Run(ctx, "verify", file)
-	b.rate(book, "verify, of an export", book.Entries, time.Since(began), floor{}, "≥ 200,000 /s")
+	b.rate(book.name, "verify, of an export", book.Entries, time.Since(began), floor{}, "≥ 200,000 /s")
 	return err
 }
