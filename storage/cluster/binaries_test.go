@@ -14,7 +14,7 @@ func fakePrograms(t *testing.T, folder string, major int) string {
 	must(t, os.MkdirAll(folder, 0o755))
 	script := fmt.Sprintf("#!/bin/sh\necho 'postgres (PostgreSQL) %d.4 (Test)'\n", major)
 	for _, name := range []string{"postgres", "initdb"} {
-		must(t, os.WriteFile(filepath.Join(folder, name), []byte(script), 0o755))
+		writeProgram(t, filepath.Join(folder, name), []byte(script))
 	}
 	return folder
 }

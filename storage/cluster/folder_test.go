@@ -1,7 +1,7 @@
 package cluster
 
 import (
-	"io"
+	"errors"
 	"os"
 	"os/exec"
 	"os/user"
@@ -22,7 +22,11 @@ func ordinary(t *testing.T, folder string) string {
 		cmd.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: uid, Gid: gid}}
 		cmd.Dir = "/"
 	}
-	out, _ := cmd.CombinedOutput()
+	out, err := cmd.CombinedOutput()
+	var ended *exec.ExitError
+	if err != nil && !errors.As(err, &ended) {
+		t.Fatalf("the second Croftmark never ran: %v", err)
+	}
 	return string(out)
 }
 
@@ -40,19 +44,14 @@ func reachableSelf(t *testing.T) string {
 	t.Helper()
 	self, err := os.Executable()
 	must(t, err)
-	source, err := os.Open(self)
+	content, err := os.ReadFile(self)
 	must(t, err)
-	defer source.Close()
 	dir, err := os.MkdirTemp("", "croftmark-test-")
 	must(t, err)
 	t.Cleanup(func() { os.RemoveAll(dir) })
 	must(t, os.Chmod(dir, 0o755))
 	program := filepath.Join(dir, "croftmark")
-	target, err := os.OpenFile(program, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o755)
-	must(t, err)
-	_, err = io.Copy(target, source)
-	must(t, err)
-	must(t, target.Close())
+	writeProgram(t, program, content)
 	return program
 }
 

@@ -41,6 +41,16 @@ func TestMain(m *testing.M) {
 	os.Exit(code)
 }
 
+// writeProgram writes a file to be run. No test beside this one may fork while it is open
+// for writing: the child would hold it open too, and the kernel refuse to run it ("text
+// file busy").
+func writeProgram(t *testing.T, path string, content []byte) {
+	t.Helper()
+	syscall.ForkLock.RLock()
+	defer syscall.ForkLock.RUnlock()
+	must(t, os.WriteFile(path, content, 0o755))
+}
+
 // helperMain starts a cluster and says so. A writing helper then inserts numbers for
 // ever, and prints each one once its commit has been acknowledged.
 func helperMain(folder string, writes bool) error {
