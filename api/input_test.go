@@ -112,6 +112,7 @@ func TestBadRecordsAreRefused(t *testing.T) {
 		"hold on two things":                  {"holds", fields{"on": fields{"bed_id": x.bed, "input_lot_id": x.manure}, "reason": "x"}, "#/on", "exactly one"},
 		"hold without a reason":               {"holds", fields{"on": fields{"bed_id": x.bed}, "reason": ""}, "#/reason", "Say why"},
 		"hold that comes released":            {"holds", fields{"on": fields{"bed_id": x.bed}, "reason": "x", "released": fields{"reason": "y"}}, "#/released", "only read"},
+		"hold that the book did not put on":   {"holds", fields{"on": fields{"bed_id": x.bed}, "reason": "x", "already_cut": "wait"}, "#/already_cut", "only read"},
 		"inspector for ever":                  {"people", fields{"name": "I", "initials": "I", "role": "reader"}, "#/ends_on", "ends on a day"},
 		"person of no such role":              {"people", fields{"name": "I", "initials": "I", "role": "boss"}, "#/role", "owner"},
 		"reprint without a reason":            {"label-prints", fields{"lot_id": newID(t), "size": "4x2in", "copies": 1, "reprint": true}, "#/reason", "Say why"},

@@ -51,19 +51,20 @@ type lotAnswer struct {
 
 // lotHold is a hold with the people behind it.
 type lotHold struct {
-	ID             uuid.UUID    `json:"id" format:"uuid"`
-	Reason         string       `json:"reason"`
-	On             domain.Date  `json:"on"`
-	By             string       `json:"by"`
-	ReleasedOn     *domain.Date `json:"released_on,omitempty"`
-	ReleasedBy     string       `json:"released_by,omitempty"`
-	ReleasedReason string       `json:"released_reason,omitempty"`
-	Release        string       `json:"release,omitempty" doc:"Of an open hold: who releases it, and with which call."`
+	ID             uuid.UUID      `json:"id" format:"uuid"`
+	Reason         string         `json:"reason"`
+	AlreadyCut     domain.Verdict `json:"already_cut,omitempty" doc:"Put on by the book, because the lot was entered as already cut: what was judged of its ground then."`
+	On             domain.Date    `json:"on"`
+	By             string         `json:"by"`
+	ReleasedOn     *domain.Date   `json:"released_on,omitempty"`
+	ReleasedBy     string         `json:"released_by,omitempty"`
+	ReleasedReason string         `json:"released_reason,omitempty"`
+	Release        string         `json:"release,omitempty" doc:"Of an open hold: who releases it, and with which call."`
 }
 
 func lotHolds(told []storage.HoldTold) (out []lotHold) {
 	for _, h := range told {
-		x := lotHold{ID: h.ID, Reason: h.Reason, On: h.On, By: h.ByName, ReleasedOn: h.ReleasedOn, ReleasedBy: h.ReleasedByName, ReleasedReason: h.ReleasedReason}
+		x := lotHold{ID: h.ID, Reason: h.Reason, AlreadyCut: h.AlreadyCut, On: h.On, By: h.ByName, ReleasedOn: h.ReleasedOn, ReleasedBy: h.ReleasedByName, ReleasedReason: h.ReleasedReason}
 		if h.ReleasedOn == nil {
 			x.Release = "A lead or the owner releases it with a reason: POST /v1/holds/" + h.ID.String() + "/release"
 		}

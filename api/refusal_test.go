@@ -152,12 +152,12 @@ func TestAlreadyCutOnClearGroundWaitsForAPerson(t *testing.T) {
 	held, hold := seen()
 	release := "/v1/holds/" + hold["id"].(string) + "/release"
 	warning := fmt.Sprint(lot["warnings"])
-	for _, words := range []string{"already cut", "judged clear", "lead or the owner", "POST " + release} {
+	for _, words := range []string{"already cut", "The ground was clear.", "lead or the owner", "POST " + release} {
 		if !strings.Contains(warning, words) {
 			t.Errorf("the answer lacks %q: %s", words, warning)
 		}
 	}
-	if !held || !strings.Contains(hold["reason"].(string), "judged clear") || hold["by"] == "" || !strings.HasSuffix(hold["release"].(string), "POST "+release) {
+	if !held || !strings.HasSuffix(hold["reason"].(string), "The ground was clear.") || hold["already_cut"] != "clear" || hold["by"] == "" || !strings.HasSuffix(hold["release"].(string), "POST "+release) {
 		t.Errorf("held %t, %v", held, hold)
 	}
 	customer := x.post(domain.Lead, "/v1/customers", fields{"name": "Copper Ladle", "kind": "restaurant"}).id()

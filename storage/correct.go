@@ -33,7 +33,7 @@ var fixed = map[string][]string{
 	"farm":        {"key"},
 	"buyer-link":  {"customer_id", "lot_ids"},
 	"lost-label":  {"lots"},
-	"hold":        {"on", "released", "done_at"},
+	"hold":        {"on", "already_cut", "released", "done_at"},
 	"label-print": {"done_at"},
 	"finding":     {"resolution"},
 	"attachment":  {"hash", "media_type", "bytes", "private"},
@@ -191,9 +191,14 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 		return w.checkShipment(shipment, before.(*domain.Shipment))
 	}
 	if hold, ok := after.(*domain.Hold); ok {
-		released := hold.Released
-		hold.Released = nil
-		defer func() { hold.Released = released }()
+		was := before.(*domain.Hold)
+		hold.Released, hold.AlreadyCut = nil, ""
+		defer func() {
+			hold.Released = was.Released
+			if hold.Reason == was.Reason { // a reason that a person gave goes before the book's own
+				hold.AlreadyCut = was.AlreadyCut
+			}
+		}()
 	}
 	if finding, ok := after.(*domain.Finding); ok {
 		resolution := finding.Resolution

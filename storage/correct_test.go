@@ -131,6 +131,34 @@ func TestHoldIsCorrectedAndReleasedOnce(t *testing.T) {
 	}
 }
 
+// What a person says of a hold goes before what the book said; what they do not touch stays.
+func TestHoldOfTheBookIsCorrected(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	f.spread(f.manure, "2026-04-01", "2026-04-10", f.bed)
+	lot := f.lot(f.plant("radish", domain.Touches, "2026-05-01", f.bed), "2026-07-01", f.bed)
+	lot.AlreadyCut = true
+	f.write(lot)
+	told := func() storage.HoldTold {
+		t.Helper()
+		return f.lotByID(lot.ID).HoldsTold[0]
+	}
+	if h := told(); h.AlreadyCut != domain.Wait || h.Reason != domain.AlreadyCutReason(domain.Wait) {
+		t.Errorf("the book's hold: %+v", h)
+	}
+	id := told().ID
+	f.correct("hold", id, `{"note": "in the blue bin"}`)
+	if h := told(); h.AlreadyCut != domain.Wait {
+		t.Errorf("after a note was added: %+v", h)
+	}
+	_, err := f.db.Correct(ctx, f.actor, nil, "hold", id, "x", []byte(`{"already_cut": "clear"}`))
+	wantField(t, err, "#/changes/already_cut", "can't be changed")
+	f.correct("hold", id, `{"reason": "cut by the neighbour"}`)
+	if h := told(); h.AlreadyCut != "" || h.Reason != "cut by the neighbour" {
+		t.Errorf("after the reason was corrected: %+v", h)
+	}
+}
+
 func TestHoldsOnLotsAndDeliveries(t *testing.T) {
 	t.Parallel()
 	f := newField(t, storage.Config{})

@@ -164,7 +164,7 @@ func codeStem(code string) string {
 // it: nobody looked before the knife, so a person has to say that it may go.
 func (w *writing) holdLot(lot *domain.HarvestLot) (uuid.UUID, error) {
 	hold := &domain.Hold{ID: uuid.Must(uuid.NewV7()), On: domain.HoldTarget{LotID: lot.ID},
-		Reason: "Entered as already cut, so nothing was checked before the cut. The ground was judged " + string(lot.VerdictThen.Verdict) + "."}
+		Reason: domain.AlreadyCutReason(lot.VerdictThen.Verdict), AlreadyCut: lot.VerdictThen.Verdict}
 	if _, err := w.newRecord(hold); err != nil {
 		return hold.ID, err
 	}
@@ -176,8 +176,8 @@ func (w *writing) holdLot(lot *domain.HarvestLot) (uuid.UUID, error) {
 
 // alreadyCutWarning says why the lot is held, who can free it, and how.
 func alreadyCutWarning(hold uuid.UUID, j domain.Judgement) string {
-	words := "Entered as already cut: the lot is on hold. It gets no saleable label and is not packed or shipped; write down what becomes of it. " +
-		"The ground was judged " + string(j.Verdict) + ". A lead or the owner releases the hold and says why: POST /v1/holds/" + hold.String() + "/release."
+	words := "The lot is on hold. It gets no saleable label and is not packed or shipped; write down what becomes of it. " +
+		domain.AlreadyCutReason(j.Verdict) + " A lead or the owner releases the hold and says why: POST /v1/holds/" + hold.String() + "/release."
 	if j.Verdict.Refuses() {
 		words += " The lot then still waits for its ground to be judged otherwise."
 	}

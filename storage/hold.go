@@ -90,6 +90,7 @@ type HoldTold struct {
 	TargetKind     string
 	TargetID       uuid.UUID
 	Reason         string
+	AlreadyCut     domain.Verdict // of a hold that the book put on by itself; empty otherwise
 	On             domain.Date
 	EnteredAt      time.Time
 	ReleasedOn     *domain.Date
@@ -103,7 +104,8 @@ type HoldTold struct {
 // holdsSQL takes ids out of JSON in parts of their own, as groundSQL does.
 const holdsSQL = `
 with held as materialized (
-	select h.id, h.target_kind, h.target_id, h.on_date, h.released_on, r.body ->> 'reason' as reason, coalesce(r.body #>> '{released,reason}', '') as released_reason,
+	select h.id, h.target_kind, h.target_id, h.on_date, h.released_on, r.body ->> 'reason' as reason, coalesce(r.body ->> 'already_cut', '') as already_cut,
+		coalesce(r.body #>> '{released,reason}', '') as released_reason,
 		(r.body #>> '{released,id}')::uuid as release_id, e.leaf::jsonb as leaf, r.first_seq
 	from holds h join records r on r.farm_id = $1 and r.id = h.id join book_entries e on e.farm_id = $1 and e.seq = r.first_seq
 	where h.farm_id = $1 and h.target_id = any($2)
@@ -113,7 +115,7 @@ with held as materialized (
 	select h.*, (h.leaf ->> 'done_by')::uuid as by, coalesce(x.by, '00000000-0000-0000-0000-000000000000') as released_by
 	from held h left join release x on x.id = h.id
 )
-select s.id, s.target_kind, s.target_id, s.reason, s.on_date, (s.leaf ->> 'entered_at')::timestamptz, s.released_on, s.released_reason,
+select s.id, s.target_kind, s.target_id, s.reason, s.already_cut, s.on_date, (s.leaf ->> 'entered_at')::timestamptz, s.released_on, s.released_reason,
 	s.by, coalesce(p.body ->> 'name', ''), s.released_by, coalesce(q.body ->> 'name', '')
 from signed s left join records p on p.farm_id = $1 and p.id = s.by left join records q on q.farm_id = $1 and q.id = s.released_by
 order by s.first_seq`

@@ -344,6 +344,14 @@ func spanish(t *testing.T, set setUp) {
 			t.Errorf("%s: lang %s", path, lang)
 		}
 	}
+	// A hold that the book put on by itself says why in the words of the page, wherever it is told.
+	p.s.post("/v1/harvest-lots", object{"planting_id": f.radish, "bed_ids": []string{f.wait}, "cut_on": day(0), "quantity": object{"value": "5", "unit": "lb"}, "already_cut": true})
+	held := written(p, "/v1/holds")["id"].(string)
+	for _, path := range []string{"/app/holds", "/app/code/" + written(p, "/v1/harvest-lots")["code"].(string), "/app/mend/holds/" + held} {
+		p.open(path)
+		p.sees("A la tierra le faltaban días para poder cortarse.")
+		p.seesNot("Entered as", "The ground", "wait", "already")
+	}
 	p.open("/app/today")
 	p.sees("libre", "espere", "alto", "120 días", "Primer día libre")
 	p.open("/app/cut?bed=" + f.clear)

@@ -5,12 +5,13 @@ import { remember } from '../book/book'
 import { readCode } from '../book/code'
 import { newId } from '../book/id'
 import { refresh } from '../book/known'
+import type { Why } from '../book/records'
 import { doNow, useAnswer } from '../book/now'
 import { atLeast } from '../book/role'
 import { current, useBook, type Known } from '../book/state'
 import { today, write } from '../book/sync'
 import { Far } from '../parts/far'
-import { nameOf } from '../parts/facts'
+import { nameOf, whyHeld } from '../parts/facts'
 import { Finish, OneOf, Text, useDraft } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
 import { Pick, Picked } from '../parts/pick'
@@ -19,10 +20,9 @@ import { WhyField } from '../parts/why'
 import { go, type Place } from '../route'
 import { day, useWords } from '../words/words'
 
-interface Hold {
+interface Hold extends Why {
   id: string
   on: Record<string, string>
-  reason: string
   released?: { reason: string }
   done_on: string
   done_by: string
@@ -93,7 +93,7 @@ function What({ hold, known }: { hold: Hold; known?: Known }) {
   return (
     <>
       <p class="entry"><b><Name>{nameOfHold(known, hold)}</Name></b></p>
-      <p class="why"><Name>{hold.reason}</Name></p>
+      <p class="why"><Name>{whyHeld(w, hold)}</Name></p>
       <p class="cite"><Name>{w.mend.holds.by(nameOf(known, hold.done_by) ?? '', day(w, hold.done_on))}</Name></p>
     </>
   )

@@ -5,6 +5,7 @@ import { readCode } from '../book/code'
 import { get, NoSignal, Refused } from '../book/http'
 import type { FoundLot, Lot, Trace } from '../book/records'
 import { useBook } from '../book/state'
+import { whyHeld } from '../parts/facts'
 import { CodeText, LabelOf } from '../parts/label'
 import { Helper, Name, Page } from '../parts/page'
 import { Scan } from '../parts/scan'
@@ -69,6 +70,7 @@ function Found({ code }: { code: string }) {
   }
   if (!lot) return <p role="status">{w.working}</p>
   const then = lot.verdict_then
+  const holds = lot.hold_records?.filter(h => !h.released_on) ?? []
   return (
     <section class="leaf">
       <CodeText code={lot.code} />
@@ -84,7 +86,7 @@ function Found({ code }: { code: string }) {
         <dt>{w.look.where}</dt><dd>{w.look.place[lot.where] ?? lot.where}</dd>
         {then && <><dt>{w.look.then}</dt><dd><VerdictWord verdict={then.verdict} /></dd></>}
         <dt>{w.look.now}</dt><dd><VerdictWord verdict={lot.verdict} /></dd>
-        {lot.held && <><dt>{w.look.held}</dt><dd>{lot.holds?.length ? lot.holds.map((h, i) => <div key={i}><Name>{h}</Name></div>) : w.spread.yes}</dd></>}
+        {lot.held && <><dt>{w.look.held}</dt><dd>{holds.length ? holds.map(h => <div key={h.id}><Name>{whyHeld(w, h)}</Name></div>) : w.spread.yes}</dd></>}
       </dl>
       {lot.verdict_now.reasons.length > 0 && <Reasons reasons={lot.verdict_now.reasons} />}
       {trace && <Back trace={trace} />}

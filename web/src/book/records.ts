@@ -68,6 +68,9 @@ export interface Problem {
   reasons?: Reason[]
 }
 
+// Why a thing is on hold: in a person's words, or what was judged of the ground under a lot that the book itself put on hold.
+export interface Why { reason: string; already_cut?: Verdict }
+
 export interface Judgement { verdict: Verdict; clear_on?: string; reasons: Reason[] }
 
 export interface FoundLot {
@@ -92,7 +95,7 @@ export interface FoundLot {
   verdict_then?: Judgement
   verdict_now: Judgement
   held: boolean
-  holds?: string[]
+  hold_records?: ({ id: string; released_on?: string } & Why)[]
   where: string
   from?: { lot: string; quantity: Quantity }[]
   packed_on?: string

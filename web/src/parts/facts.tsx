@@ -2,7 +2,7 @@
 
 import { current } from '../book/state'
 import type { Known } from '../book/state'
-import type { TwoTongues } from '../book/records'
+import type { TwoTongues, Why } from '../book/records'
 import { amount, day, useWords, type Words } from '../words/words'
 import { Name } from './page'
 
@@ -19,6 +19,9 @@ export function nameOf(known: Known | undefined, id: string): string | undefined
     known.inputs.find(i => i.id === (known.inputLots.find(l => l.id === id)?.input_id ?? id)) ?? known.customers?.find(c => c.id === id))?.name ??
     known.batches.find(b => b.id === id)?.code ?? known.lots.find(l => l.id === id)?.code ?? known.onHand?.find(l => l.lot_id === id)?.code
 }
+
+// whyHeld says why a thing is on hold: what the person wrote, or the page's own words where the book put the hold on by itself.
+export const whyHeld = (w: Words, hold: Why): string => (hold.already_cut && w.mend.holds.already[hold.already_cut]) ?? hold.reason
 
 const instantOf = /^\d{4}-\d\d-\d\dT\d\d:\d\d/
 
@@ -58,7 +61,10 @@ export const sayField = (w: Words, known: Known | undefined, key: string, value:
 
 export function Facts({ record, known }: { record: Record<string, unknown>; known?: Known }) {
   const w = useWords()
-  const rows = Object.entries(record).filter(([key]) => !bookkeeping.includes(key)).map(([key, value]) => [w.acts.facts.fields[key] ?? w.mend.mend.fields[key]?.toLowerCase() ?? key.replaceAll('_', ' '), sayField(w, known, key, value)] as const)
+  // Of a cut the field says yes or no; of a hold it is the book's reason.
+  const ofBook = typeof record.already_cut === 'string'
+  const shown = ofBook ? { ...record, reason: whyHeld(w, record as unknown as Why), already_cut: undefined } : record
+  const rows = Object.entries(shown).filter(([key]) => !bookkeeping.includes(key)).map(([key, value]) => [w.acts.facts.fields[key] ?? w.mend.mend.fields[key]?.toLowerCase() ?? key.replaceAll('_', ' '), sayField(w, known, key, value)] as const)
   return (
     <dl class="facts small">
       {rows.filter(([, value]) => value).map(([name, value], i) => [<dt key={'t' + i}>{name}</dt>, <dd key={'d' + i}><Name>{value}</Name></dd>])}

@@ -66,6 +66,13 @@ export const mendEn = {
     done: 'Done, put it on hold', need: { what: 'what', why: 'why' },
     release: 'Release', releaseTitle: 'Release the hold', releaseLead: 'You sign that it may be used again. Say what shows it.', releaseWhy: 'What shows that it may be used?', releaseDone: 'Release it, I answer for it',
     leadOnly: 'A lead or the owner releases it.', by: (who: string, day: string) => `${who}, ${day}`, released: 'The hold is released.', put: 'Put on hold',
+    already: {
+      clear: 'Cut before anybody asked the book. The ground was clear that day. Somebody has to look before it goes out.',
+      caution: 'Cut before anybody asked the book. The ground was clear that day, with something about it that is worth a look.',
+      wait: 'Cut before anybody asked the book. The ground needed more days before it may be cut.',
+      ask: 'Cut before anybody asked the book. A question about the ground was still open.',
+      stop: 'Cut before anybody asked the book. The ground was not to be cut at all.',
+    } as Record<string, string>,
     held: (what: string, day: string) => `Put on hold on ${day}, as written on this phone: ${what}`,
   },
   back: {

@@ -68,6 +68,13 @@ export const mendEs: typeof mendEn = {
     done: 'Listo, retener', need: { what: 'qué', why: 'por qué' },
     release: 'Soltar', releaseTitle: 'Soltar la retención', releaseLead: 'Usted firma que se puede usar otra vez. Diga qué lo muestra.', releaseWhy: '¿Qué muestra que se puede usar?', releaseDone: 'Soltarlo, yo respondo',
     leadOnly: 'Lo suelta el encargado o el dueño.', by: (who, day) => `${who}, ${day}`, released: 'La retención está suelta.', put: 'Retener',
+    already: {
+      clear: 'Se cortó antes de preguntarle al libro. Ese día la tierra estaba libre. Alguien tiene que verlo antes de que salga.',
+      caution: 'Se cortó antes de preguntarle al libro. Ese día la tierra estaba libre, pero hay algo en ella que vale la pena mirar.',
+      wait: 'Se cortó antes de preguntarle al libro. A la tierra le faltaban días para poder cortarse.',
+      ask: 'Se cortó antes de preguntarle al libro. Había una pregunta sin respuesta sobre la tierra.',
+      stop: 'Se cortó antes de preguntarle al libro. Esa tierra no se debía cortar.',
+    },
     held: (what, day) => `Retenido el ${day}, según lo anotado en este teléfono: ${what}`,
   },
   back: {
