@@ -7,7 +7,7 @@ import "fmt"
 func AlertSteps(now Verdict, onHand Quantity, gone bool) []string {
 	var steps []string
 	if onHand.Value.Sign() > 0 {
-		steps = append(steps, fmt.Sprintf("Set the %s still on the farm apart; it is held and can't be labelled, packed or shipped.", onHand))
+		steps = append(steps, fmt.Sprintf("Set apart what is still on the farm (%s); it is held and can't be labelled, packed or shipped.", onHand))
 	}
 	if gone {
 		steps = append(steps, "Tell those who got it (shipped_to), and write down whom you reached. A recall or a drill lists every one of them.")

@@ -9,9 +9,16 @@ import { Finish, Text, useDraft } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
 import { Reasons, VerdictWord } from '../parts/verdict'
 import { go, type Place } from '../route'
-import { day, useWords } from '../words/words'
+import { amount, day, useWords, type Words } from '../words/words'
 
-interface Alert { lot_id: string; code: string; crop: string; cut_on: string; then: Verdict; now: Verdict; reasons: Reason[]; on_hand: Quantity; to_do: string[] }
+interface Alert { lot_id: string; code: string; crop: string; cut_on: string; then: Verdict; now: Verdict; reasons: Reason[]; on_hand: Quantity; shipped_to: unknown[] | null }
+
+// steps say what to do with the lot, worst first; the service says the same in English to who asks it (to_do).
+function steps(w: Words, a: Alert): string[] {
+  const t = w.acts.alerts.steps
+  const left = Number(a.on_hand.value) > 0
+  return [left && t.apart(amount(w, a.on_hand)), (a.shipped_to ?? []).length > 0 && t.gone, a.now === 'stop' ? t.stop : a.now === 'ask' ? t.ask : t.early, t.write].filter(s => s !== false)
+}
 
 export function Alerts({ place }: { place: Place }) {
   const w = useWords()
@@ -29,7 +36,7 @@ export function Alerts({ place }: { place: Place }) {
           <p><VerdictWord verdict={a.now} /> <Name>{a.crop}</Name>, {day(w, a.cut_on)}: {t.changed(w.verdict[a.then], w.verdict[a.now])}</p>
           <Reasons reasons={a.reasons.filter(r => r.verdict !== 'clear' && r.verdict !== 'caution')} />
           <h3>{t.todo}</h3>
-          <ul class="dashes" lang="en">{a.to_do.map((line, i) => <li key={i}><bdi>{line}</bdi></li>)}</ul>
+          <ul class="dashes">{steps(w, a).map(line => <li key={line}>{line}</li>)}</ul>
           <p><a class="go" href={'/app/alerts/' + a.lot_id}>{t.close}<span class="unseen"> {a.code}</span></a></p>
         </section>
       ))}

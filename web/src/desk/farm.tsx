@@ -56,7 +56,7 @@ function Standards({ farm, sets, again }: { farm: FarmAnswer; sets: RuleSet[]; a
         <ul class="plain">
           {sets.filter(s => s.id !== 'every-farm').map(s => (
             <li key={s.id} class="sent">
-              <div><b><Name>{inTongue(s.name)}</Name></b><br />{s.rules.length} {t.rule}{adopted.has(s.id) && <>, {t.from} {day(w, adopted.get(s.id)!.from)}</>}</div>
+              <div><b><Name>{inTongue(s.name)}</Name></b><br />{t.rules(s.rules.length)}{adopted.has(s.id) && <>, {t.from} {day(w, adopted.get(s.id)!.from)}</>}</div>
               <button type="button" aria-pressed={adopted.has(s.id)} onClick={() => toggle(s)}>{adopted.has(s.id) ? t.drop : t.adopt}<span class="unseen"> {inTongue(s.name)}</span></button>
             </li>
           ))}

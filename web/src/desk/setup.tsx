@@ -36,7 +36,7 @@ export function Setup() {
       <ol class="stairs">
         {steps.map(([key, title, done, form]) => (
           <li key={key} class={done ? 'done' : ''}>
-            <h2>{title}{done && <span class="count"> {t.done}</span>}</h2>
+            <h2>{title}{done && <> <span class="count">{t.done}</span></>}</h2>
             {done && <p><Name>{done}</Name></p>}
             {(key === next || key === open) ? form : done ? <button type="button" onClick={() => setOpen(key)}>{t.more}<span class="unseen"> {title}</span></button> : null}
           </li>

@@ -25,7 +25,7 @@ export const deskEn = {
     language: 'Language', pin: 'PIN for a shared phone (4 to 8 digits, may be left out)', token: 'Token for a phone', tokenLead: 'Show this square to the phone’s camera, or type the token. It is shown once.',
     forWhat: 'What is it for? (own phone, laptop …)', make: 'Make a token', tokens: 'Tokens and phones', revoke: 'End it', ended: 'ended', sure: 'Yes, end it', open: 'Open on a phone', phone: 'shared phone', none: 'none',
   },
-  farm: { title: deskPlacesEn.farm, name: 'Name', address: 'Address', phone: 'Phone', certifier: 'Certifier', adopted: 'Rules the farm answers to', from: 'from', adopt: 'Adopt', drop: 'Drop', save: 'Save', saved: 'It is in the book. Lots already cut were judged by it again.', rule: 'rules' },
+  farm: { title: deskPlacesEn.farm, name: 'Name', address: 'Address', phone: 'Phone', certifier: 'Certifier', adopted: 'Rules the farm answers to', from: 'from', adopt: 'Adopt', drop: 'Drop', save: 'Save', saved: 'It is in the book. Lots already cut were judged by it again.', rules: (n: number) => (n === 1 ? '1 rule' : `${n} rules`) },
   recalls: {
     title: deskPlacesEn.recalls, start: 'Start one', code: 'Code of a lot or crate', reason: 'Why', drill: 'A drill', real: 'A real recall', realWarn: 'If somebody may be ill, call the health department first. Holds keep lots from leaving; a recall changes no lot by itself.',
     go: 'Start it', recipients: 'Who got it', letter: 'Letter', balance: 'What is accounted for', gaps: 'What the book cannot tell', report: 'Report (PDF)', minutes: (n: number) => `${n} minutes from its start to its end`, none: 'None yet.', got: 'got', lots: 'Lots',
@@ -103,7 +103,7 @@ export const deskEs: typeof deskEn = {
     language: 'Idioma', pin: 'PIN para un teléfono compartido (4 a 8 dígitos, si quiere)', token: 'Clave para un teléfono', tokenLead: 'Muestre este cuadro a la cámara del teléfono, o escriba la clave. Se muestra una sola vez.',
     forWhat: '¿Para qué es? (su teléfono, computadora …)', make: 'Hacer una clave', tokens: 'Claves y teléfonos', revoke: 'Terminarla', ended: 'terminada', sure: 'Sí, terminarla', open: 'Abrir en un teléfono', phone: 'teléfono compartido', none: 'ninguno',
   },
-  farm: { title: deskPlacesEs.farm, name: 'Nombre', address: 'Dirección', phone: 'Teléfono', certifier: 'Certificadora', adopted: 'Reglas a las que responde la granja', from: 'desde', adopt: 'Adoptar', drop: 'Quitar', save: 'Guardar', saved: 'Está en el libro. Los lotes ya cortados se juzgaron otra vez.', rule: 'reglas' },
+  farm: { title: deskPlacesEs.farm, name: 'Nombre', address: 'Dirección', phone: 'Teléfono', certifier: 'Certificadora', adopted: 'Reglas a las que responde la granja', from: 'desde', adopt: 'Adoptar', drop: 'Quitar', save: 'Guardar', saved: 'Está en el libro. Los lotes ya cortados se juzgaron otra vez.', rules: (n: number) => (n === 1 ? '1 regla' : `${n} reglas`) },
   recalls: {
     title: deskPlacesEs.recalls, start: 'Empezar uno', code: 'Código de un lote o caja', reason: 'Por qué', drill: 'Un simulacro', real: 'Un retiro de verdad', realWarn: 'Si alguien puede estar enfermo, llame primero al departamento de salud. Las retenciones detienen los lotes; un retiro por sí solo no cambia ningún lote.',
     go: 'Empezarlo', recipients: 'Quién lo recibió', letter: 'Carta', balance: 'De qué se da cuenta', gaps: 'Lo que el libro no puede decir', report: 'Informe (PDF)', minutes: n => `${n} minutos desde que empezó hasta que terminó`, none: 'Ninguno todavía.', got: 'recibió', lots: 'Lotes',

@@ -60,7 +60,7 @@ export const mendEn = {
   },
   holds: {
     title: 'Holds', lead: 'What is on hold is not cut, packed, loaded or used until a lead releases it.', none: 'Nothing is on hold.', open: 'On hold', new: 'Put something on hold', past: 'Released lately',
-    what: 'What is put on hold?', kinds: { bed: 'A bed', lot: 'A lot', water: 'A water', delivery: 'A delivery', batch: 'A compost batch' } as Record<string, string>,
+    what: 'What is put on hold?', kinds: { bed: 'A bed', lot: 'A lot', water: 'Water', delivery: 'A delivery', batch: 'A compost batch' } as Record<string, string>,
     pick: 'Which one?', code: 'Code of the lot', notHere: (code: string) => `This phone knows no lot ${code}.`,
     why: 'Why?', whys: ['It may be unclean', 'Waits for a lab result', 'Somebody saw animals', 'A buyer complained', 'The supplier called it back'], whyOther: 'Another reason',
     done: 'Done, put it on hold', need: { what: 'what', why: 'why' },

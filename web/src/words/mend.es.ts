@@ -62,7 +62,7 @@ export const mendEs: typeof mendEn = {
   },
   holds: {
     title: 'Retenciones', lead: 'Lo retenido no se corta, empaca, carga ni usa hasta que el encargado lo suelte.', none: 'Nada está retenido.', open: 'Retenido', new: 'Retener algo', past: 'Soltado hace poco',
-    what: '¿Qué se retiene?', kinds: { bed: 'Una cama', lot: 'Un lote', water: 'Un agua', delivery: 'Una entrega', batch: 'Una pila de composta' },
+    what: '¿Qué se retiene?', kinds: { bed: 'Una cama', lot: 'Un lote', water: 'Agua', delivery: 'Una entrega', batch: 'Una pila de composta' },
     pick: '¿Cuál?', code: 'Código del lote', notHere: code => `Este teléfono no conoce el lote ${code}.`,
     why: '¿Por qué?', whys: ['Puede estar sucio', 'Espera un resultado del laboratorio', 'Alguien vio animales', 'Se quejó un comprador', 'El proveedor lo retiró'], whyOther: 'Otra razón',
     done: 'Listo, retener', need: { what: 'qué', why: 'por qué' },
