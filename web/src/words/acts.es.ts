@@ -155,12 +155,22 @@ export const actsEs: typeof actsEn = {
   batch: { title: 'Lote de composta', chart: name => `Gráfica de las temperaturas de ${name}. Lo mismo está escrito abajo.`, open: 'Gráfica y estado', day: 'Días contados', report: 'Papel para el inspector (PDF)', readings: 'Lecturas', coldest: 'punto más frío del día' },
   facts: {
     print: 'Imprimir esta página',
+    // Choices of a record that no form of this app has words for.
+    values: {
+      'not-organic': 'no se vende como orgánico', 'sodium-hypochlorite': 'hipoclorito de sodio', 'calcium-hypochlorite': 'hipoclorito de calcio', 'peracetic-acid': 'ácido peracético',
+      invoice: 'factura', 'bill-of-lading': 'conocimiento de embarque', 'purchase-order': 'orden de compra', 'delivery-note': 'nota de entrega', 'load-list': 'lista de carga',
+      'share-list': 'lista de canastas', 'donation-receipt': 'recibo de donación', 'marked-off': 'marcado', 'crop-destroyed': 'cultivo destruido', released: 'suelto', transplanted: 'trasplantado',
+      'direct-seeded': 'sembrado directo', 'animal-feed': 'alimento para animales', 'not-adequate': 'no adecuada', 'run-off': 'escorrentía', 'unclean-tools': 'herramientas sucias',
+      'raw-manure': 'estiércol crudo', 'set-aside': 'aparte', 'carries-all': 'lleva todos estos códigos', 'generic E. coli': 'E. coli genérica',
+    },
     methods: { incorporated: 'incorporado', surface: 'encima', banded: 'en bandas', 'side-dressed': 'al lado de las hileras', drench: 'vertido', foliar: 'sobre las hojas' },
     fields: {
       source: 'qué', water_source_id: 'agua', organic: 'orgánico', percent: 'concentración en por ciento', registration: 'registro', specific_gravity: 'densidad relativa', label_low_ppm: 'mínimo de ppm en la etiqueta', label_high_ppm: 'máximo de ppm en la etiqueta', analyte: 'se buscó', result: 'resultado', lab: 'laboratorio', method: 'método', sampled_at: 'muestra', reported_at: 'informe', source_id: 'agua', tap: 'llave', tank: 'tanque', ppm: 'ppm', ph: 'pH',
       water_temperature: 'temperatura del agua', pulp_temperature: 'pulpa', values: '', sheet: 'hoja', taken_at: 'leído', turned_at: 'volteado', readings: 'lecturas', findings: 'visto', corrected: 'arreglado', outcome: 'resultado',
       what: 'qué', fix: 'arreglado', cause: 'causa', product_fate: 'producto', bed_ids: 'camas', ground: 'dónde', amount: 'cantidad', quantity: 'cantidad', note: 'nota', out_of_limits: 'fuera de límites',
       compost_batch_id: 'composta', planting_id: 'siembra', people: 'personas', contact_minutes: 'minutos en el agua', rinsed: 'enjuagado', crop: 'cultivo', crop_id: 'cultivo', seed_lot_id: 'semilla', product: 'producto', action: 'qué se hizo',
+      code: 'código', cooled_at: 'enfriado a las', crate_codes: 'códigos de cajas', crate_net: 'en cada caja', culls: 'descarte', line: 'mesa o línea', packers: 'empacado por', status: 'se vende como', expected_harvest_on: 'primera cosecha esperada el', due_on: 'para el', fix_for_good: 'para que no vuelva a pasar', found_on: 'hallado el',
+      left_behind: 'se dejó sin cosechar', radius: 'marcado alrededor', resolution: 'decidido', head: 'cuántos', crew: 'cortado por', ended_at: 'terminó a las', handed_to: 'entregado a', vehicle: 'vehículo', taken: 'contado como',
     },
   },
   made: {
