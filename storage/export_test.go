@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 	"golang.org/x/mod/sumdb/tlog"
 
 	"croftmark/domain"
@@ -19,7 +20,10 @@ var (
 	IndexTables = indexTables
 )
 
-const ReachedSQL = reachedSQL
+const (
+	ReachedSQL = reachedSQL
+	ChainSQL   = chainSQL
+)
 
 // Write goes through the door with any act.
 func (db *DB) Write(ctx context.Context, actor Actor, act func(*Writing) error) error {
@@ -78,3 +82,21 @@ func ExportPages(ctx context.Context, db *DB, farm uuid.UUID, path string, page 
 
 // OnDatabase lets tests name another database of a URL.
 var OnDatabase = onDatabase
+
+// GenericPlans asks a statement so many times in a read, and says how often its plan was made without looking at the values.
+func (db *DB) GenericPlans(ctx context.Context, farm uuid.UUID, times int, sql string, args ...any) (generic int, err error) {
+	err = db.read(ctx, farm, func(tx pgx.Tx) error {
+		for range times {
+			rows, err := tx.Query(ctx, sql, args...)
+			if err != nil {
+				return err
+			}
+			rows.Close()
+			if err := rows.Err(); err != nil {
+				return err
+			}
+		}
+		return tx.QueryRow(ctx, `select generic_plans from pg_prepared_statements where statement = $1`, sql).Scan(&generic)
+	})
+	return generic, err
+}

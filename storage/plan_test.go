@@ -291,6 +291,18 @@ func TestPlansUseIndexes(t *testing.T) {
 	}
 }
 
+// A read is planned for the values it asks about, however often it was asked: a walk through the lots goes up or down by a
+// value, and a plan for both ways reads every edge.
+func TestReadsArePlannedForTheirValues(t *testing.T) {
+	t.Parallel()
+	f := newRich(t)
+	generic, err := f.db.GenericPlans(ctx, f.actor.FarmID, 20, storage.ChainSQL, f.actor.FarmID, []uuid.UUID{uuid.New()}, true)
+	mustBe(t, err)
+	if generic > 0 {
+		t.Errorf("%d of 20 plans were made without looking at the values", generic)
+	}
+}
+
 func orRefused(err error) error {
 	if e := asDomain(err); e != nil && e.Code == domain.CodeHarvestRefused {
 		return nil

@@ -145,8 +145,9 @@ func (db *DB) readWith(ctx context.Context, farm uuid.UUID, plans planning, fn f
 type planning string
 
 const (
-	// planEach lets the database look at the values of a statement when it plans it.
-	planEach planning = "auto"
+	// planEach lets the database look at the values of a statement each time it plans it. Left to itself it stops after
+	// five times, and then a walk whose direction is a value reads every edge of the book: a second a million lots.
+	planEach planning = "force_custom_plan"
 	// planOnce keeps the first plan of a statement on each connection, until a table it reads is analyzed. It is for
 	// statements that look up rows by ids, where no value could change the plan and planning takes longer than the rest.
 	planOnce planning = "force_generic_plan"
