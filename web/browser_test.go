@@ -136,7 +136,7 @@ func cut(t *testing.T, set setUp) {
 	// What is already cut is not lost, and is held.
 	p.open("/app/cut?bed=" + f.wait)
 	p.tap("It is already cut", "9", "Write it down as already cut")
-	p.sees("Held lot", "the lot is on hold")
+	p.sees("Held lot", "The lot is on hold")
 }
 
 // The budget of taps, with defaults from context: 6 for a harvest and for a pile reading.
