@@ -5,6 +5,7 @@ package web_test
 import (
 	"bufio"
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"os"
@@ -153,6 +154,117 @@ func walkPages(t *testing.T, p *phone, look func(shape string)) {
 	}
 }
 
+var (
+	hyphened   = regexp.MustCompile(`[A-Za-z0-9]+([-_][A-Za-z0-9]+)+`)
+	fieldInTS  = regexp.MustCompile(`\b([a-z_]+):`)
+	quotedInTS = regexp.MustCompile(`'([a-z_]+)'`)
+)
+
+// document is the description of the interface that the service itself gives.
+func document(s *service) (doc object) {
+	return read[object](s, s.request(http.MethodGet, "/v1/openapi.json", nil, 200))
+}
+
+// rawValues gives the values of the interface that no person would write: choices with a hyphen or an underscore.
+func rawValues(v any, found map[string]bool) map[string]bool {
+	switch v := v.(type) {
+	case object:
+		if list, ok := v["enum"].([]any); ok {
+			for _, x := range list {
+				if s, ok := x.(string); ok && hyphened.MatchString(s) {
+					found[s] = true
+				}
+			}
+		}
+		for _, x := range v {
+			rawValues(x, found)
+		}
+	case []any:
+		for _, x := range v {
+			rawValues(x, found)
+		}
+	}
+	return found
+}
+
+// cutOut gives the part of a source between two texts.
+func cutOut(t *testing.T, path, from, to string) string {
+	t.Helper()
+	source, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, ok := strings.Cut(string(source), from)
+	part, _, end := strings.Cut(rest, to)
+	if !ok || !end {
+		t.Fatalf("%s has nothing between %q and %q", path, from, to)
+	}
+	return part
+}
+
+// TestFieldsHaveWords holds every field of a record that the app shows to a name on the page, so that no page shows the name
+// that machines use.
+func TestFieldsHaveWords(t *testing.T) {
+	t.Parallel()
+	known := map[string]bool{}
+	for _, m := range quotedInTS.FindAllStringSubmatch(cutOut(t, "src/parts/facts.tsx", "bookkeeping = [", "]"), -1) {
+		known[m[1]] = true
+	}
+	for _, words := range []string{cutOut(t, "src/words/acts.en.ts", "  facts: {", "\n  },"), cutOut(t, "src/words/mend.en.ts", "    fields: {", "\n    }")} {
+		for _, m := range fieldInTS.FindAllStringSubmatch(words, -1) {
+			known[m[1]] = true
+		}
+	}
+	doc := document(startService(t))
+	schemas, paths := doc["components"].(object)["schemas"].(object), doc["paths"].(object)
+	kinds := regexp.MustCompile(`of\('([a-z-]+)'`).FindAllStringSubmatch(cutOut(t, "src/book/kinds.ts", "mendKinds", "\n}"), -1)
+	if len(kinds) < 15 {
+		t.Fatalf("only %d kinds: %q", len(kinds), kinds)
+	}
+	for _, kind := range kinds {
+		var schema struct {
+			Get struct {
+				Responses map[string]struct {
+					Content map[string]struct{ Schema object }
+				}
+			}
+		}
+		raw, err := json.Marshal(paths["/v1/"+kind[1]+"/{id}"])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := json.Unmarshal(raw, &schema); err != nil {
+			t.Fatal(err)
+		}
+		fields := fieldsOf(schemas, schema.Get.Responses["200"].Content["application/json"].Schema)
+		if len(fields) < 5 {
+			t.Errorf("%s has only the fields %q", kind[1], fields)
+		}
+		for _, name := range fields {
+			if !known[name] {
+				t.Errorf("%s: the page has no word for %s", kind[1], name)
+			}
+		}
+	}
+}
+
+// fieldsOf lists the properties of a schema and of those that it is made of.
+func fieldsOf(schemas, schema object) (names []string) {
+	if ref, ok := schema["$ref"].(string); ok {
+		return fieldsOf(schemas, schemas[ref[strings.LastIndexByte(ref, '/')+1:]].(object))
+	}
+	if all, ok := schema["allOf"].([]any); ok {
+		for _, part := range all {
+			names = append(names, fieldsOf(schemas, part.(object))...)
+		}
+	}
+	properties, _ := schema["properties"].(object)
+	for name := range properties {
+		names = append(names, name)
+	}
+	return names
+}
+
 // TestScreens opens every page on the demo farm, on a phone and on a laptop: nothing is cut off, and axe finds nothing. With
 // CROFTMARK_SCREENS it goes through both languages and takes pictures into the folder named there, for people to look at;
 // CROFTMARK_SCREENS_OF is a pattern of the pages that are wanted.
@@ -166,6 +278,10 @@ func TestScreens(t *testing.T) {
 	address, token := demoFarm(t)
 	p := newPhone(t, browser(t), &service{t: t, address: strings.TrimPrefix(address, "http://"), token: token})
 	p.signIn()
+	raw := rawValues(document(p.s), map[string]bool{})
+	if !raw["not-organic"] {
+		t.Fatalf("the document lists no values: %v", raw)
+	}
 	languages := []string{"English"}
 	if folder != "" {
 		languages = append(languages, "Español")
@@ -185,6 +301,11 @@ func TestScreens(t *testing.T) {
 				page := fmt.Sprint(shape, " at ", size[0])
 				if hole := holes.FindString(p.text()); hole != "" {
 					t.Errorf("%s says %q:\n%s", shape, hole, p.text())
+				}
+				for _, value := range hyphened.FindAllString(p.text(), -1) {
+					if raw[value] {
+						t.Errorf("%s shows the value %q; write a word", page, value)
+					}
 				}
 				for _, cut := range eval[[]string](p, cutOff) {
 					t.Errorf("%s: cut off: %s", page, cut)

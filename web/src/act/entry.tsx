@@ -7,8 +7,8 @@ import type { Entry } from '../book/queue'
 import { CodeText, LabelOf } from '../parts/label'
 import { PicturesOf, Sending } from '../parts/pictures'
 import { EntryLine, RefusedEntry } from '../parts/entryline'
-import { inTongue } from '../parts/facts'
-import { Helper, Page } from '../parts/page'
+import { sayOut } from '../parts/facts'
+import { Helper, Name, Page } from '../parts/page'
 import { Told } from '../parts/verdict'
 import type { Place } from '../route'
 import { useWords } from '../words/words'
@@ -60,7 +60,7 @@ function Made({ note }: { note: SentNote }) {
       {!lot && <p role="status">{w.spread.made}</p>}
       <PicturesOf pictures={note.entry.pictures} />
       {crates && crates.length > 0 && <p>{w.acts.pack.cratesMade(crates.length)}</p>}
-      {out?.map((o, i) => <p key={i} class="why" role="alert"><b>{w.acts.log.out}:</b> <bdi>{inTongue(o.act)}</bdi></p>)}
+      {out?.map((o, i) => <p key={i} class="why" role="alert"><b>{w.acts.log.out}:</b> <Name>{sayOut(w, o)}</Name></p>)}
       {(warnings ?? []).map((text, i) => <p key={i} class="why" lang="en"><Told text={text} /></p>)}
       {rejudged && rejudged.length > 0 && (
         <section class="refusal">

@@ -92,7 +92,7 @@ function SheetPage({ sheet }: { sheet: Sheet }) {
         <h2>{t.last}</h2>
         <Far of={last} />
         <ul class="plain">
-          {last.value?.map(x => <li key={x.id}><b>{day(w, x.on ?? x.done_on ?? '')}</b> <Name>{nameOf(known, x.done_by ?? '')}</Name><Facts record={{ ...x, sheet: undefined, on: undefined }} known={known} /><PicturesOf hashes={x.attachments} /><p><a class="code-link" href={'/app/mend/log-entries/' + x.id}>{w.mend.again}</a></p></li>)}
+          {last.value?.map(x => <li key={x.id}><b>{day(w, x.on ?? x.done_on ?? '')}</b> <Name>{nameOf(known, x.done_by ?? '')}</Name><Facts record={{ ...x, sheet: undefined, on: undefined }} sheet={sheet.key} known={known} /><PicturesOf hashes={x.attachments} /><p><a class="code-link" href={'/app/mend/log-entries/' + x.id}>{w.mend.again}</a></p></li>)}
         </ul>
       </section>
       <Helper />

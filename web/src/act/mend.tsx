@@ -7,7 +7,7 @@ import { kindOfPath, mendKinds, type How } from '../book/kinds'
 import { useAnswer } from '../book/now'
 import { atLeast } from '../book/role'
 import type { Quantity } from '../book/records'
-import { useBook, type Known } from '../book/state'
+import { current, useBook, type Known } from '../book/state'
 import { today, write } from '../book/sync'
 import { Far } from '../parts/far'
 import { Facts, inTongue, nameOf, sayField } from '../parts/facts'
@@ -19,7 +19,7 @@ import { PicturesField, PicturesOf, usePictures } from '../parts/pictures'
 import { draftOf, lacksNumber, ResultField, resultOf, type ResultDraft, type WaterResult } from '../parts/result'
 import { WhyField } from '../parts/why'
 import { go, type Place } from '../route'
-import { useWords } from '../words/words'
+import { useWords, wordsOf } from '../words/words'
 import { Values } from './log'
 
 type Fields = Record<string, unknown>
@@ -77,7 +77,7 @@ export function gist(known: Known | undefined, r: Fields): string {
   // What is packed is named by a text, what goes into water by its label.
   const product = typeof r.product === 'string' ? r.product : (r.product as { name?: string } | undefined)?.name
   const what = typeof r.what === 'string' && r.what.length > 80 ? r.what.slice(0, 79) + '…' : r.what
-  return [r.code, r.species, product, what, sheet && inTongue(sheet.title), ...named.map(id => nameOf(known, id as string)), r.analyte].filter(Boolean).join(', ')
+  return [r.code, r.species, product, what, sheet && inTongue(sheet.title), ...named.map(id => nameOf(known, id as string)), r.analyte && sayField(wordsOf(current().language), known, 'analyte', r.analyte)].filter(Boolean).join(', ')
 }
 
 interface StepProps { kind: string; path: string; id: string; record: Fields; onBack: () => void }
@@ -122,7 +122,7 @@ function Fix({ kind, path, id, record, onBack }: StepProps) {
         : <Pick legend={t.which} chosen={[]} onPick={key => { setField(key); setValue(undefined) }} choices={fields.map(([key]) => ({ id: key, label: t.fields[key] ?? key }))} />}
       {how && <Right key={field} how={how} label={t.becomes} was={record[field]} record={record} onValue={setValue} />}
       {field && changed && (
-        <p role="status" class="why"><b>{t.fields[field] ?? field}:</b> {t.was} <Name><Said field={field} value={record[field]} known={known} /></Name>, {t.is} <b><Name><Said field={field} value={value} known={known} /></Name></b></p>
+        <p role="status" class="why"><b>{t.fields[field] ?? field}:</b> {t.was} <Name><Said field={field} value={record[field]} known={known} sheet={record.sheet} /></Name>, {t.is} <b><Name><Said field={field} value={value} known={known} sheet={record.sheet} /></Name></b></p>
       )}
       {field && <WhyField legend={t.why} whys={t.whys} other={t.whyOther} value={why} onValue={setWhy} />}
       <Finish missing={missing} busy={busy} label={t.done} />
@@ -132,9 +132,9 @@ function Fix({ kind, path, id, record, onBack }: StepProps) {
 }
 
 // Said writes one value in words, by way of the list of facts.
-function Said({ field, value, known }: { field: string; value: unknown; known?: Known }) {
+function Said({ field, value, known, sheet }: { field: string; value: unknown; known?: Known; sheet?: unknown }) {
   const w = useWords()
-  const text = sayField(w, known, field, value)
+  const text = sayField(w, known, field, value, sheet)
   return <>{text || w.mend.mend.nothing}</>
 }
 

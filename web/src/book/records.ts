@@ -97,6 +97,8 @@ export interface FoundLot {
   held: boolean
   hold_records?: ({ id: string; released_on?: string } & Why)[]
   where: string
+  shipped_to?: string
+  shipped_on?: string
   from?: { lot: string; quantity: Quantity }[]
   packed_on?: string
   status?: string
@@ -104,7 +106,7 @@ export interface FoundLot {
 
 export interface Trace {
   start: number
-  nodes: { kind: string; id?: string; label: string; on?: string }[]
+  nodes: { kind: string; id?: string; label: string; on?: string; what?: string; incorporated_on?: string; to?: string }[]
   links: { from: number; to: number; how: string }[]
   gaps?: string[]
 }
@@ -175,6 +177,6 @@ export interface Written {
   typed_by?: string
   warnings?: string[]
   crate_codes?: string[]
-  out_of_limits?: { field: string; value: string; limit: string; act: TwoTongues }[]
+  out_of_limits?: { field: string; value: string; limit: string; act: TwoTongues; asks?: { authority: string; citation: string; mark?: string } }[]
   rejudged?: { code: string; then: Verdict; now: Verdict }[]
 }

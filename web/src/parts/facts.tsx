@@ -2,7 +2,7 @@
 
 import { current } from '../book/state'
 import type { Known } from '../book/state'
-import type { TwoTongues, Why } from '../book/records'
+import type { Sheet, SheetField, TwoTongues, Why } from '../book/records'
 import { amount, day, useWords, type Words } from '../words/words'
 import { Name } from './page'
 
@@ -25,19 +25,21 @@ export const whyHeld = (w: Words, hold: Why): string => (hold.already_cut && w.m
 
 const instantOf = /^\d{4}-\d\d-\d\dT\d\d:\d\d/
 
+// said of a part of a record that the book worked out from another part: it would be told twice.
+const saidTwice = (o: Record<string, unknown>, key: string): boolean =>
+  (key === 'lot_id' && 'lot' in o) || (key === 'taken' && JSON.stringify(o.taken) === JSON.stringify(o.quantity))
+
 // inWords writes a value of a record as people would.
 function inWords(w: Words, known: Known | undefined, value: unknown): string {
   if (value === null || value === undefined) return ''
   if (typeof value === 'boolean') return value ? w.acts.form.yes : w.acts.form.no
-  if (Array.isArray(value)) return value.map(v => inWords(w, known, v)).filter(Boolean).join(value.some(v => typeof v === 'object') ? '; ' : ', ')
+  if (Array.isArray(value)) return value.map(v => inWords(w, known, v)).filter(Boolean).join(value.some(v => v && typeof v === 'object') ? '; ' : ', ')
   if (typeof value === 'object') {
     const o = value as Record<string, unknown>
     if (typeof o.value === 'string' && typeof o.unit === 'string') return `${o.qualifier ?? ''}${amount(w, { value: o.value, unit: o.unit })}`
     if (typeof o.en === 'string' && typeof o.es === 'string') return inTongue(o as unknown as TwoTongues)
-    // What a packing took from a lot names the lot twice, by code and id, and the amount in the lot's own unit too.
-    const twice = (key: string, v: unknown) => (key === 'lot_id' && 'lot' in o) || (key === 'taken' && inWords(w, known, v) === inWords(w, known, o.quantity))
-    return Object.entries(o).filter(([key, v]) => !bookkeeping.includes(key) && !twice(key, v)).map(([key, v]) => {
-      const said = inWords(w, known, v)
+    return Object.entries(o).filter(([key]) => !bookkeeping.includes(key) && !saidTwice(o, key)).map(([key, v]) => {
+      const said = wordFor(w, key, v) ?? inWords(w, known, v)
       const name = w.acts.facts.fields[key]
       return said && (name ? `${name} ${said}` : said)
     }).filter(Boolean).join(', ')
@@ -46,35 +48,77 @@ function inWords(w: Words, known: Known | undefined, value: unknown): string {
   if (/^[0-9a-f]{8}-[0-9a-f]{4}-/.test(text)) return nameOf(known, text) ?? ''
   if (instantOf.test(text)) return `${day(w, text.slice(0, 10))} ${text.slice(11, 16)}`
   if (/^\d{4}-\d\d-\d\d$/.test(text)) return day(w, text)
-  return w.acts.facts.values[text] ?? text
+  return text
 }
 
 // wordFor gives the word for a choice of a field, where the field has choices.
 function wordFor(w: Words, key: string, value: unknown): string | undefined {
   if (typeof value !== 'string') return undefined
   if (key === 'touched_crop' || key === 'rinsed') return { yes: w.acts.form.yes, no: w.acts.form.no, unknown: w.acts.form.unknown }[value]
-  const words: Record<string, Record<string, string>> = { kind: w.acts.seen.kinds, method: { ...w.acts.water.methods, ...w.acts.facts.methods }, decision: { ...w.mend.back.decisions, ...w.mend.lost.decisions } }
+  const f = w.acts.facts
+  const words: Record<string, Record<string, string>> = {
+    kind: { ...w.acts.seen.kinds, ...f.sanitizers }, method: { ...w.acts.water.methods, ...f.methods }, decision: { ...w.mend.back.decisions, ...w.mend.lost.decisions, ...f.decisions },
+    type: w.acts.load.papers, substance: w.acts.seen.substances, status: f.status, soil_contact: f.soilContact,
+    analyte: { 'generic E. coli': w.mend.test.ecoli, 'total coliform': w.mend.test.coliform },
+  }
   return words[key]?.[value]
 }
 
-const sheetTitle = (known: Known | undefined, key: unknown): string => inTongue(known?.sheets?.find(s => s.key === key)?.title) || String(key)
+// sayMark says of a source that it was not looked up, in words; a source that was needs none.
+export const sayMark = (w: Words, mark: string | undefined): string => (mark && /\bmemory\b/.test(mark) ? w.acts.log.unverified : '')
 
-// labelOf gives the name of a field. What a hold is on and the day a log entry is of have the same name in the book.
-function labelOf(w: Words, key: string, value: unknown): string {
-  if (key === 'on' && typeof value === 'object') return w.acts.facts.fields.source!
-  return w.acts.facts.fields[key] ?? w.mend.mend.fields[key]?.toLowerCase() ?? key.replaceAll('_', ' ')
+interface Out { act: TwoTongues; asks?: { authority: string; citation: string; mark?: string } }
+
+// sayOut says what to do about a value that is out of limits, and who asks for it.
+export function sayOut(w: Words, out: Out): string {
+  const { asks } = out
+  const who = asks && [w.authority[asks.authority as keyof typeof w.authority] ?? asks.authority, asks.citation, sayMark(w, asks.mark)].filter(Boolean).join(', ')
+  return inTongue(out.act) + (who ? ` (${who})` : '')
 }
 
-// sayField writes what a field of a record says, in words.
-export const sayField = (w: Words, known: Known | undefined, key: string, value: unknown): string =>
-  key === 'sheet' ? sheetTitle(known, value) : key === 'ground' ? inWords(w, known, Object.values((value ?? {}) as object)) : key === 'attachments' ? w.mend.pictures.count(Array.isArray(value) ? value.length : 0) : wordFor(w, key, value) ?? inWords(w, known, value)
+// sayValue writes one value of a log sheet with the words of its field.
+function sayValue(w: Words, known: Known | undefined, field: SheetField | undefined, value: unknown): string {
+  if (Array.isArray(value)) return value.map(v => sayValue(w, known, field, v)).filter(Boolean).join(', ')
+  const choice = field?.choices?.find(c => c.value === value)
+  if (choice) return inTongue(choice.name)
+  if (field?.type === 'yes-no') return inWords(w, known, value === 'yes')
+  const said = inWords(w, known, value)
+  return said && field?.unit_label ? `${said} ${field.unit_label}` : said
+}
 
-export function Facts({ record, known }: { record: Record<string, unknown>; known?: Known }) {
+// valuesOf names the values of a log entry by its sheet, in the order of the sheet.
+function valuesOf(w: Words, known: Known | undefined, sheet: Sheet | undefined, values: Record<string, unknown>): [string, string][] {
+  const fields = sheet?.fields.filter(f => f.key in values) ?? []
+  const others = Object.keys(values).filter(key => !fields.some(f => f.key === key))
+  return [...fields.map((f): [string, string] => [inTongue(f.name), sayValue(w, known, f, values[f.key])]), ...others.map((key): [string, string] => [key.replaceAll('_', ' '), sayValue(w, known, undefined, values[key])])]
+}
+
+const sheetOf = (known: Known | undefined, key: unknown): Sheet | undefined => known?.sheets?.find(s => s.key === key)
+
+// sayField writes what a field of a record says, in words. Of a log entry the sheet has to be said, too.
+export function sayField(w: Words, known: Known | undefined, key: string, value: unknown, sheet?: unknown): string {
+  switch (key) {
+    case 'ground': return inWords(w, known, Object.values((value ?? {}) as object))
+    case 'attachments': return w.mend.pictures.count(Array.isArray(value) ? value.length : 0)
+    case 'values': return valuesOf(w, known, sheetOf(known, sheet), (value ?? {}) as Record<string, unknown>).map(([name, said]) => `${name}: ${said}`).join('; ')
+    case 'sheet': return inTongue(sheetOf(known, value)?.title) || inWords(w, known, value)
+    case 'out_of_limits': return Array.isArray(value) ? value.map(o => sayOut(w, o as Out)).join('; ') : ''
+    default: return wordFor(w, key, value) ?? inWords(w, known, value)
+  }
+}
+
+// nameOfField names a field of a record. What a hold lies on is no day.
+const nameOfField = (w: Words, key: string, value: unknown): string =>
+  key === 'on' && typeof value === 'object' ? w.mend.holds.open : w.acts.facts.fields[key] ?? w.mend.mend.fields[key]?.toLowerCase() ?? key.replaceAll('_', ' ')
+
+// Facts lists the fields of a record. sheet is said where a log entry is shown without it.
+export function Facts({ record, known, sheet }: { record: Record<string, unknown>; known?: Known; sheet?: string }) {
   const w = useWords()
   // Of a cut the field says yes or no; of a hold it is the book's reason.
   const ofBook = typeof record.already_cut === 'string'
   const shown = ofBook ? { ...record, reason: whyHeld(w, record as unknown as Why), already_cut: undefined } : record
-  const rows = Object.entries(shown).filter(([key]) => !bookkeeping.includes(key)).map(([key, value]) => [labelOf(w, key, value), sayField(w, known, key, value)] as const)
+  const rows = Object.entries(shown).filter(([key]) => !bookkeeping.includes(key)).flatMap(([key, value]): [string, string][] => key === 'values'
+    ? valuesOf(w, known, sheetOf(known, sheet ?? record.sheet), (value ?? {}) as Record<string, unknown>) : [[nameOfField(w, key, value), sayField(w, known, key, value)]])
   return (
     <dl class="facts small">
       {rows.filter(([, value]) => value).map(([name, value], i) => [<dt key={'t' + i}>{name}</dt>, <dd key={'d' + i}><Name>{value}</Name></dd>])}

@@ -17,7 +17,7 @@ export function History({ path, id, known }: { path: string; id: string; known?:
   let before: Record<string, unknown> = {}
   const told = (entries.value ?? []).map(e => {
     const changes = e.kind === 'correction' ? (e.body.changes as Record<string, unknown>) : {}
-    const rows = Object.keys(changes).map(key => ({ key, was: sayField(w, known, key, before[key]), now: sayField(w, known, key, changes[key]) }))
+    const rows = Object.keys(changes).map(key => ({ key, was: sayField(w, known, key, before[key], before.sheet), now: sayField(w, known, key, changes[key], before.sheet) }))
     before = e.kind === 'correction' ? (e.body.record as Record<string, unknown>) : Object.keys(before).length > 0 ? before : e.body
     return { e, rows }
   })

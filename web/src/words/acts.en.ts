@@ -147,21 +147,17 @@ export const actsEn = {
   },
   log: {
     title: 'Log sheets', blank: 'Blank form to print (PDF)', entry: 'New entry', last: 'Last entries', action: 'What was done about it?', out: 'Out of limits', private: 'Only leads and the owner read this.',
-    comma: 'one, another, a third', byLaw: 'the law asks for it', need: (name: string) => name,
+    comma: 'one, another, a third', byLaw: 'the law asks for it', unverified: 'source not verified', need: (name: string) => name,
   },
   chain: { title: 'The chain', picture: (code: string) => `Drawing of the chain of ${code}. The same is written below.`, open: 'The chain as a drawing' },
   batch: { title: 'Compost batch', chart: (name: string) => `Chart of the temperatures of ${name}. The same is written below.`, open: 'Chart and standing', day: 'Counted days', report: 'Paper for the inspector (PDF)', readings: 'Readings', coldest: 'coldest point of the day' },
   facts: {
     print: 'Print this page',
-    // Choices of a record that no form of this app has words for.
-    values: {
-      'not-organic': 'not sold as organic', 'sodium-hypochlorite': 'sodium hypochlorite', 'calcium-hypochlorite': 'calcium hypochlorite', 'peracetic-acid': 'peracetic acid', invoice: 'invoice',
-      'bill-of-lading': 'bill of lading', 'purchase-order': 'purchase order', 'delivery-note': 'delivery note', 'load-list': 'load list', 'share-list': 'share list',
-      'donation-receipt': 'donation receipt', 'marked-off': 'marked off', 'crop-destroyed': 'crop destroyed', released: 'released', transplanted: 'transplanted', 'direct-seeded': 'sown in place',
-      'animal-feed': 'animal feed', 'not-adequate': 'not adequate', 'run-off': 'run-off', 'unclean-tools': 'unclean tools', 'raw-manure': 'raw manure', 'set-aside': 'set aside',
-      'carries-all': 'carries all these codes', 'generic E. coli': 'generic E. coli',
-    } as Record<string, string>,
-    methods: { incorporated: 'worked in', surface: 'left on top', banded: 'in bands', 'side-dressed': 'beside the rows', drench: 'poured on', foliar: 'on the leaves' } as Record<string, string>,
+    methods: { incorporated: 'worked in', surface: 'left on top', banded: 'in bands', 'side-dressed': 'beside the rows', drench: 'poured on', foliar: 'on the leaves', transplanted: 'transplanted', 'direct-seeded': 'sown in place' } as Record<string, string>,
+    sanitizers: { 'sodium-hypochlorite': 'bleach', 'calcium-hypochlorite': 'chlorine powder', 'peracetic-acid': 'peracetic acid' } as Record<string, string>,
+    decisions: { released: 'may be cut again', 'crop-destroyed': 'crop destroyed', 'marked-off': 'marked off' } as Record<string, string>,
+    status: { organic: 'organic', 'not-organic': 'not organic' } as Record<string, string>,
+    soilContact: { touches: 'touches the soil', clear: 'held clear of the soil', unknown: 'not known' } as Record<string, string>,
     fields: {
       source: 'what', water_source_id: 'water', organic: 'organic', percent: 'strength in percent', registration: 'registration', specific_gravity: 'specific gravity', label_low_ppm: 'least ppm on the label', label_high_ppm: 'most ppm on the label', analyte: 'looked for', result: 'result', lab: 'lab', method: 'method', sampled_at: 'sampled', reported_at: 'reported', source_id: 'water', tap: 'tap', tank: 'tank', ppm: 'ppm', ph: 'pH',
       water_temperature: 'water temperature', pulp_temperature: 'pulp', values: '', sheet: 'sheet', taken_at: 'read', turned_at: 'turned', readings: 'readings', findings: 'seen', corrected: 'mended', outcome: 'outcome',
@@ -169,6 +165,8 @@ export const actsEn = {
       compost_batch_id: 'batch', planting_id: 'planting', people: 'people', contact_minutes: 'minutes in the water', rinsed: 'rinsed', crop: 'crop', crop_id: 'crop', seed_lot_id: 'seed', product: 'product', action: 'done about it',
       code: 'code', cooled_at: 'cooled at', crate_codes: 'crate codes', crate_net: 'in each crate', culls: 'culls', line: 'table or line', packers: 'packed by', status: 'sold as', expected_harvest_on: 'first harvest expected on', due_on: 'due on', fix_for_good: 'so that it does not happen again', found_on: 'found on',
       left_behind: 'left unpicked', radius: 'marked off around it', resolution: 'decided', head: 'how many', crew: 'cut by', ended_at: 'ended at', handed_to: 'handed to', vehicle: 'vehicle', taken: 'counted as',
+      already_cut: 'already cut', certificate: 'paper', certifier: 'certifier', closed: 'closed', cut_from: 'cut from', cut_to: 'cut until', depth: 'depth', edge_bed_ids: 'beds beside it', expires_on: 'ends on', from_memory: 'written from memory',
+      inferred: 'worked out later, not seen', issued_on: 'issued on', log_entry_ids: 'log entries', logger: 'read by a logger', lot_ids: 'lots', lots: 'lots', reprint: 'printed again', soil_contact: 'soil', substance: 'what it was', trial_arm: 'part of the trial',
     } as Record<string, string>,
   },
   made: {

@@ -149,21 +149,17 @@ export const actsEs: typeof actsEn = {
   },
   log: {
     title: 'Hojas de registro', blank: 'Hoja en blanco para imprimir (PDF)', entry: 'Nuevo registro', last: 'Últimos registros', action: '¿Qué se hizo?', out: 'Fuera de límites', private: 'Esto lo leen solo los encargados y el dueño.',
-    comma: 'uno, otro, un tercero', byLaw: 'lo pide la ley', need: name => name,
+    comma: 'uno, otro, un tercero', byLaw: 'lo pide la ley', unverified: 'fuente no verificada', need: name => name,
   },
   chain: { title: 'La cadena', picture: code => `Dibujo de la cadena de ${code}. Lo mismo está escrito abajo.`, open: 'La cadena en dibujo' },
   batch: { title: 'Lote de composta', chart: name => `Gráfica de las temperaturas de ${name}. Lo mismo está escrito abajo.`, open: 'Gráfica y estado', day: 'Días contados', report: 'Papel para el inspector (PDF)', readings: 'Lecturas', coldest: 'punto más frío del día' },
   facts: {
     print: 'Imprimir esta página',
-    // Choices of a record that no form of this app has words for.
-    values: {
-      'not-organic': 'no se vende como orgánico', 'sodium-hypochlorite': 'hipoclorito de sodio', 'calcium-hypochlorite': 'hipoclorito de calcio', 'peracetic-acid': 'ácido peracético',
-      invoice: 'factura', 'bill-of-lading': 'conocimiento de embarque', 'purchase-order': 'orden de compra', 'delivery-note': 'nota de entrega', 'load-list': 'lista de carga',
-      'share-list': 'lista de canastas', 'donation-receipt': 'recibo de donación', 'marked-off': 'marcado', 'crop-destroyed': 'cultivo destruido', released: 'suelto', transplanted: 'trasplantado',
-      'direct-seeded': 'sembrado directo', 'animal-feed': 'alimento para animales', 'not-adequate': 'no adecuada', 'run-off': 'escorrentía', 'unclean-tools': 'herramientas sucias',
-      'raw-manure': 'estiércol crudo', 'set-aside': 'aparte', 'carries-all': 'lleva todos estos códigos', 'generic E. coli': 'E. coli genérica',
-    },
-    methods: { incorporated: 'incorporado', surface: 'encima', banded: 'en bandas', 'side-dressed': 'al lado de las hileras', drench: 'vertido', foliar: 'sobre las hojas' },
+    methods: { incorporated: 'incorporado', surface: 'encima', banded: 'en bandas', 'side-dressed': 'al lado de las hileras', drench: 'vertido', foliar: 'sobre las hojas', transplanted: 'trasplantado', 'direct-seeded': 'sembrado directo' },
+    sanitizers: { 'sodium-hypochlorite': 'cloro líquido', 'calcium-hypochlorite': 'cloro en polvo', 'peracetic-acid': 'ácido peracético' },
+    decisions: { released: 'se puede cortar otra vez', 'crop-destroyed': 'cultivo destruido', 'marked-off': 'marcado alrededor' },
+    status: { organic: 'orgánico', 'not-organic': 'no orgánico' },
+    soilContact: { touches: 'toca el suelo', clear: 'no toca el suelo', unknown: 'no se sabe' },
     fields: {
       source: 'qué', water_source_id: 'agua', organic: 'orgánico', percent: 'concentración en por ciento', registration: 'registro', specific_gravity: 'densidad relativa', label_low_ppm: 'mínimo de ppm en la etiqueta', label_high_ppm: 'máximo de ppm en la etiqueta', analyte: 'se buscó', result: 'resultado', lab: 'laboratorio', method: 'método', sampled_at: 'muestra', reported_at: 'informe', source_id: 'agua', tap: 'llave', tank: 'tanque', ppm: 'ppm', ph: 'pH',
       water_temperature: 'temperatura del agua', pulp_temperature: 'pulpa', values: '', sheet: 'hoja', taken_at: 'leído', turned_at: 'volteado', readings: 'lecturas', findings: 'visto', corrected: 'arreglado', outcome: 'resultado',
@@ -171,6 +167,8 @@ export const actsEs: typeof actsEn = {
       compost_batch_id: 'composta', planting_id: 'siembra', people: 'personas', contact_minutes: 'minutos en el agua', rinsed: 'enjuagado', crop: 'cultivo', crop_id: 'cultivo', seed_lot_id: 'semilla', product: 'producto', action: 'qué se hizo',
       code: 'código', cooled_at: 'enfriado a las', crate_codes: 'códigos de cajas', crate_net: 'en cada caja', culls: 'descarte', line: 'mesa o línea', packers: 'empacado por', status: 'se vende como', expected_harvest_on: 'primera cosecha esperada el', due_on: 'para el', fix_for_good: 'para que no vuelva a pasar', found_on: 'hallado el',
       left_behind: 'se dejó sin cosechar', radius: 'marcado alrededor', resolution: 'decidido', head: 'cuántos', crew: 'cortado por', ended_at: 'terminó a las', handed_to: 'entregado a', vehicle: 'vehículo', taken: 'contado como',
+      already_cut: 'ya cortado', certificate: 'papel', certifier: 'certificadora', closed: 'cerrado', cut_from: 'cortado desde', cut_to: 'cortado hasta', depth: 'profundidad', edge_bed_ids: 'camas al lado', expires_on: 'vence', from_memory: 'escrito de memoria',
+      inferred: 'deducido después, no visto', issued_on: 'fechado', log_entry_ids: 'hojas', logger: 'leído por un aparato', lot_ids: 'lotes', lots: 'lotes', reprint: 'impresa otra vez', soil_contact: 'suelo', substance: 'qué fue', trial_arm: 'parte del ensayo',
     },
   },
   made: {
