@@ -43,6 +43,8 @@ type lotAnswer struct {
 	Holds       []string          `json:"holds,omitempty" doc:"Reasons of open holds."`
 	HoldRecords []lotHold         `json:"hold_records,omitempty" doc:"Every hold the lot has or had: who put it on and why, who released it and why, or how it is released."`
 	Where       string            `json:"where"`
+	ShippedTo   string            `json:"shipped_to,omitempty" doc:"Of a crate that has left: who has it."`
+	ShippedOn   domain.Date       `json:"shipped_on,omitzero"`
 	URL         string            `json:"url" doc:"What the label's QR says where the label has room for it."`
 	GS1         *gs1Answer        `json:"gs1,omitempty" doc:"For farms with a GS1 company prefix."`
 	Labels      domain.LabelCount `json:"labels"`

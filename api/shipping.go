@@ -25,23 +25,34 @@ func (s *Server) registerShipping() {
 
 // packAnswerOf tells a pack lot or one of its crates: what it is, what went into it, where it is.
 func packAnswerOf(code domain.TraceCode, p storage.Pack) lotAnswer {
-	return lotAnswer{
+	a := lotAnswer{
 		Kind: code.Kind, Code: code.Text, Crate: code.Crate, LotID: p.ID, LotCode: p.Pack.Code, Crop: p.Pack.Product, Beds: []string{},
 		CutFrom: p.CutOn, PackedOn: p.DoneOn, Status: p.Pack.Status, From: p.Pack.From,
 		Quantity: p.Pack.Quantity, OnHand: p.OnHand, Disposed: p.Disposed, Shipped: p.Shipped, Returned: p.Returned, Containers: p.Pack.Crates,
 		Verdict: p.Now.Verdict, VerdictThen: p.Pack.VerdictThen, VerdictNow: p.Now, Held: p.Held, Holds: p.Holds, HoldRecords: lotHolds(p.Told),
-		Where: packPlace(code, p), Caution: domain.RecordHelper,
+		Where: packPlace(p), Caution: domain.RecordHelper,
 	}
+	if code.Crate > 0 && code.Crate <= len(p.Crates) {
+		a.Where = "on the farm"
+		if c := p.Crates[code.Crate-1]; c.Away {
+			a.ShippedTo, a.ShippedOn = c.Customer, dayOfFarm(p.Farm, *c.At)
+			a.Where = "shipped to " + a.ShippedTo + " on " + a.ShippedOn.String()
+		}
+	}
+	return a
 }
 
-// packPlace says in words where a pack lot or crate is.
-func packPlace(code domain.TraceCode, p storage.Pack) string {
-	if code.Crate > 0 && code.Crate <= len(p.Crates) {
-		if c := p.Crates[code.Crate-1]; c.Away {
-			return "shipped to " + c.Customer + " on " + c.At.Format(time.DateOnly)
-		}
-		return "on the farm"
+// dayOfFarm is the day on the farm's calendar; in UTC an evening there is the next day already.
+func dayOfFarm(farm domain.Farm, at time.Time) domain.Date {
+	zone, err := domain.Zone(farm.TimeZone)
+	if err != nil { // the book takes no farm without one
+		zone = time.UTC
 	}
+	return domain.DateIn(at, zone)
+}
+
+// packPlace says in words where a pack lot is.
+func packPlace(p storage.Pack) string {
 	switch {
 	case p.OnHand.Value.IsZero() && p.Shipped.Value.Sign() > 0:
 		return "shipped"

@@ -13,6 +13,11 @@ type TraceNode struct {
 	ID    uuid.UUID `json:"id,omitzero"`
 	Label string    `json:"label"`
 	On    Date      `json:"on,omitzero"`
+	// What was put on the ground, without the days that the label tells: a page writes days in its own way. IncorporatedOn is
+	// when it was worked in, To the last day of animals; without them it is not worked in, or the animals are still there.
+	What           string `json:"what,omitempty"`
+	IncorporatedOn Date   `json:"incorporated_on,omitzero"`
+	To             Date   `json:"to,omitzero"`
 }
 
 // TraceLink says that one node reached another, and how.

@@ -200,6 +200,10 @@ func TestTraceNamesTheSupplier(t *testing.T) {
 	if s := back.Of("supplier"); len(s) != 1 || s[0].Label != "Old Mill Dairy" {
 		t.Errorf("suppliers: %+v", s)
 	}
+	// The days of what went on the ground also stand by themselves, so that a page can write them its own way.
+	if spread := back.Of("application"); len(spread) != 1 || spread[0].IncorporatedOn != day("2026-04-10") || spread[0].Label != spread[0].What+", worked in 2026-04-10" {
+		t.Errorf("what was spread: %+v", spread)
+	}
 	if beds := back.Of("bed"); len(beds) != 2 {
 		t.Errorf("beds: %+v, want the new one and the one under it", beds)
 	}

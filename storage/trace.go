@@ -189,9 +189,24 @@ func traceGround(t *domain.Trace, f *domain.GroundFacts, bed *domain.BedGround, 
 		if e.Record.Kind == "plot" {
 			continue // a prior use is told by the plot itself
 		}
-		what := t.Node(domain.TraceNode{Kind: e.Record.Kind, ID: e.Record.ID, Label: exposureLabel(e), On: e.On})
+		what := t.Node(exposureNode(e))
 		t.Link(what, node, "went on "+strings.ReplaceAll(e.Via, "-", " ")+" "+e.ViaName)
 	}
+}
+
+// exposureNode tells what went on the ground: in one label, and in its parts.
+func exposureNode(e domain.GroundExposure) domain.TraceNode {
+	n := domain.TraceNode{Kind: e.Record.Kind, ID: e.Record.ID, Label: exposureLabel(e), On: e.On}
+	switch e.Record.Kind {
+	case "application":
+		n.What, n.IncorporatedOn = e.What, e.ClockStart
+	case "grazing":
+		n.What = e.What
+		if !e.Open {
+			n.To = e.ClockStart
+		}
+	}
+	return n
 }
 
 func exposureLabel(e domain.GroundExposure) string {

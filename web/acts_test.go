@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"fmt"
 	"net/http"
+	"regexp"
 	"strings"
 	"testing"
 )
@@ -247,7 +248,10 @@ func pictures(t *testing.T, set setUp) {
 		{"taken_at": day(-1) + "T08:00:00-05:00", "probe": "Low", "temperature": object{"value": "118", "unit": "degF"}}}})
 	p.signIn()
 	p.open("/app/chain/" + lot)
-	p.sees("The chain", "Brindle Fen", "Horse manure", "Lower field")
+	p.sees("The chain", "Brindle Fen", "Horse manure", "Lower field", "worked in ")
+	if days := regexp.MustCompile(`\d{4}-\d\d-\d\d`).FindAllString(p.text(), -1); len(days) > 0 {
+		t.Errorf("the chain writes days as machines do, %q:\n%s", days, p.text())
+	}
 	drawn, listed := eval[int](p, `document.querySelectorAll('.chain g').length`), eval[int](p, `document.querySelectorAll('.numbered > li').length`)
 	if drawn < 6 || drawn != listed {
 		t.Errorf("%d parts are drawn and %d are listed", drawn, listed)

@@ -8,6 +8,7 @@ import { useBook } from '../book/state'
 import { whyHeld } from '../parts/facts'
 import { CodeText, LabelOf } from '../parts/label'
 import { Helper, Name, Page } from '../parts/page'
+import { NodeLine } from '../parts/tracenode'
 import { Scan } from '../parts/scan'
 import { Reasons, VerdictWord } from '../parts/verdict'
 import { go, type Place } from '../route'
@@ -83,7 +84,7 @@ function Found({ code }: { code: string }) {
         {lot.crate ? <><dt>{w.look.crate}</dt><dd>{lot.crate} / {lot.containers}</dd></> : null}
         <dt>{w.look.amount}</dt><dd>{amount(w, lot.quantity)}</dd>
         <dt>{w.look.onHand}</dt><dd>{amount(w, lot.on_hand)}</dd>
-        <dt>{w.look.where}</dt><dd>{w.look.place[lot.where] ?? lot.where}</dd>
+        <dt>{w.look.where}</dt><dd><Name>{lot.shipped_to ? w.look.shippedTo(lot.shipped_to, day(w, lot.shipped_on ?? '')) : w.look.place[lot.where] ?? lot.where}</Name></dd>
         {then && <><dt>{w.look.then}</dt><dd><VerdictWord verdict={then.verdict} /></dd></>}
         <dt>{w.look.now}</dt><dd><VerdictWord verdict={lot.verdict} /></dd>
         {lot.held && <><dt>{w.look.held}</dt><dd>{holds.length ? holds.map(h => <div key={h.id}><Name>{whyHeld(w, h)}</Name></div>) : w.spread.yes}</dd></>}
@@ -139,8 +140,7 @@ function Back({ trace }: { trace: Trace }) {
       <ol class="steps">
         {steps.map(({ node, depth }, i) => (
           <li key={i} class={'deep-' + Math.min(depth, 5)}>
-            <span class="what">{w.look.kinds[node.kind] ?? node.kind}</span> {node.kind === 'bed' && node.id ? <a href={'/app/bed/' + node.id}><Name>{node.label}</Name></a> : <Name>{node.label}</Name>}
-            {node.on && <>, {day(w, node.on)}</>}
+            <NodeLine node={node} />
           </li>
         ))}
       </ol>

@@ -2,8 +2,8 @@
 // has its number in the list below, so nobody needs the picture.
 
 import type { Trace } from '../book/records'
-import { Name } from '../parts/page'
-import { day, useWords } from '../words/words'
+import { NodeLine } from '../parts/tracenode'
+import { useWords } from '../words/words'
 import { useWidth } from './strip'
 
 const rowHeight = 104
@@ -68,8 +68,7 @@ export function ChainDrawing({ trace, label }: { trace: Trace; label: string }) 
             <li key={i}>
               <svg class="dot" viewBox="-20 -20 40 40" aria-hidden="true"><Shape kind={node.kind} /></svg>
               <div>
-                <b>{w.look.kinds[node.kind] ?? node.kind}</b>{' '}
-                {node.kind === 'bed' && node.id ? <a href={'/app/bed/' + node.id}><Name>{node.label}</Name></a> : <Name>{node.label}</Name>}{node.on && <>, {day(w, node.on)}</>}
+                <NodeLine node={node} />
                 {into.length > 0 && <p class="cite">→ {[...new Set(into.map(l => numbers.get(l.to)))].join(', ')}: <bdi lang="en">{[...new Set(into.map(l => l.how))].join('; ')}</bdi></p>}
               </div>
             </li>
