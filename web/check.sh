@@ -2,7 +2,7 @@
 # Checks the app: types, unit tests, and that the committed built files are what the sources give.
 set -euo pipefail
 cd "$(dirname "$0")"
-[ -d node_modules ] || npm ci --no-audit --no-fund
+node installed.mjs || npm ci --no-audit --no-fund
 if grep -q '"resolved"' package-lock.json; then
   echo "package-lock.json names where packages were fetched from; see .npmrc" >&2
   exit 1
