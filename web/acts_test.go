@@ -264,4 +264,14 @@ func pictures(t *testing.T, set setUp) {
 			t.Errorf("%s: the picture is called %q", path, alt)
 		}
 	}
+	// The papers are in the language of the page, whoever's token it is.
+	p.open("/app/me")
+	p.tap("Español")
+	for _, path := range []string{"/app/batch/" + f.batch, "/app/sources/" + source} {
+		p.open(path)
+		p.sees("Papel para el inspector (PDF)")
+		p.do1(`window.asked = []; const before = fetch; window.fetch = (...a) => { asked.push(String(a[0])); return before(...a) }`)
+		p.tap("Papel para el inspector (PDF)")
+		p.waitFor(`asked.some(a => a.endsWith('report.pdf?language=es'))`)
+	}
 }

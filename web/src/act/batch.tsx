@@ -49,7 +49,7 @@ export function BatchPage({ place }: { place: Place }) {
             <p class="cite">{t.coldest}</p>
             <ul class="plain">{coldest(readings.value ?? []).slice(0, 60).map(r => <li key={r.on}>{day(w, r.on)}: <b>{amount(w, { value: r.value, unit: r.unit })}</b>, <Name>{r.probe}</Name></li>)}</ul>
           </section>
-          <p class="acts"><FileButton path={`/v1/compost-batches/${id}/report.pdf`} name={`batch-${b.code}.pdf`}>{t.report}</FileButton><PrintButton /></p>
+          <p class="acts"><FileButton path={`/v1/compost-batches/${id}/report.pdf?language=${language}`} name={`batch-${b.code}.pdf`}>{t.report}</FileButton><PrintButton /></p>
         </>
       )}
       <Helper />

@@ -57,7 +57,7 @@ function One({ id }: { id: string }) {
             </section>
           ))}
           <p class="acts"><a class="go" href="/app/water/test">{w.mend.test.tested}</a><a class="go" href={'/app/holds/new?water=' + id}>{w.mend.holds.put}</a></p>
-          <p class="acts"><FileButton path={`/v1/water-sources/${id}/report.pdf`} name={`water-${id.slice(0, 8)}.pdf`}>{t.report}</FileButton><PrintButton /></p>
+          <p class="acts"><FileButton path={`/v1/water-sources/${id}/report.pdf?language=${language}`} name={`water-${id.slice(0, 8)}.pdf`}>{t.report}</FileButton><PrintButton /></p>
         </>
       )}
       <Helper />
