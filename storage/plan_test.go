@@ -303,6 +303,43 @@ func TestReadsArePlannedForTheirValues(t *testing.T) {
 	}
 }
 
+// On a farm that was opened a moment ago reading a whole table would be the cheapest, and the plan is kept while the table
+// fills: what writes and checks send is planned as if the tables were full.
+func TestPlansOfYoungFarm(t *testing.T) {
+	t.Parallel()
+	heard := &listener{}
+	f := newField(t, storage.Config{Tracer: heard})
+	planting := f.plant("lettuce", domain.Touches, "2026-04-01", f.bed)
+	f.asOwner("analyze")
+	tx, err := connect(t, f.service).Begin(ctx)
+	mustBe(t, err)
+	t.Cleanup(func() { tx.Rollback(ctx) })
+	h := &hosted{field: f, tx: tx}
+	heard.list = nil
+	f.write(f.application(f.manure, "2026-09-01", "2026-09-02", f.bed))
+	f.write(f.lot(planting, "2026-06-01", f.bed))
+	_, err = f.db.HarvestCheck(f.reading(), f.bed, uuid.Nil, day("2026-06-01"))
+	mustBe(t, err)
+	statements := 0
+	for _, s := range heard.list {
+		switch verb, _, _ := strings.Cut(strings.TrimSpace(s.sql), " "); {
+		case strings.HasPrefix(s.sql, "select set_config"):
+			_, err := tx.Exec(ctx, s.sql, s.args...) // it says how the next ones are planned
+			mustBe(t, err)
+		case !strings.HasPrefix(verb, "begin") && verb != "commit":
+			statements++
+			for _, whole := range h.wholeReads(s.sql, s.args...) {
+				if strings.HasSuffix(whole, "from end to end") {
+					t.Errorf("reads %s:\n  %.200s", whole, strings.Join(strings.Fields(s.sql), " "))
+				}
+			}
+		}
+	}
+	if statements < 15 {
+		t.Errorf("only %d statements heard", statements)
+	}
+}
+
 func orRefused(err error) error {
 	if e := asDomain(err); e != nil && e.Code == domain.CodeHarvestRefused {
 		return nil

@@ -79,6 +79,7 @@ func Open(ctx context.Context, c Config) (*DB, error) {
 		config.ConnConfig.RuntimeParams["role"] = serviceRole
 	}
 	config.ConnConfig.RuntimeParams["timezone"] = "UTC"
+	config.ConnConfig.RuntimeParams["jit"] = "off" // no statement runs long enough to be worth compiling
 	config.ConnConfig.Tracer = c.Tracer
 	config.ConnConfig.OnPgError = stayConnected
 	if config.ConnConfig.ConnectTimeout == 0 {
@@ -153,6 +154,18 @@ const (
 	planOnce planning = "force_generic_plan"
 )
 
+// scans is the database's enable_seqscan. Reading a whole table looks cheap while a farm is new, and a plan that does so would
+// be kept while its tables fill; every table has an index by farm.
+func (p planning) scans() string {
+	if p == planOnce {
+		return "off"
+	}
+	return "on"
+}
+
+// nameFarmSQL begins every transaction: it names the farm to row-level security, and says how statements are planned.
+const nameFarmSQL = `select set_config('croftmark.farm_id', $1, true), set_config('plan_cache_mode', $2, true), set_config('enable_seqscan', $3, true)`
+
 // transact runs fn in a transaction and commits unless it fails. To begin, to name the farm for row-level security, and
 // what first adds are one trip; the farm is named until the end of the transaction.
 func (db *DB) transact(ctx context.Context, farm uuid.UUID, begin string, plans planning, first func(*pgx.Batch), fn func(pgx.Tx) error) error {
@@ -163,7 +176,7 @@ func (db *DB) transact(ctx context.Context, farm uuid.UUID, begin string, plans 
 	defer conn.Release() // closes a connection that is still in a transaction
 	batch := &pgx.Batch{}
 	batch.BeginTx(pgx.TxOptions{BeginQuery: begin})
-	batch.Queue(`select set_config('croftmark.farm_id', $1, true), set_config('plan_cache_mode', $2, true)`, farm.String(), string(plans))
+	batch.Queue(nameFarmSQL, farm.String(), string(plans), plans.scans())
 	if first != nil {
 		first(batch)
 	}
