@@ -25,6 +25,8 @@ const (
 	ChainSQL   = chainSQL
 )
 
+var KnowOurTypes = knowOurTypes
+
 // Write goes through the door with any act.
 func (db *DB) Write(ctx context.Context, actor Actor, act func(*Writing) error) error {
 	_, err := db.write(ctx, actor, nil, act)

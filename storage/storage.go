@@ -85,6 +85,7 @@ func Open(ctx context.Context, c Config) (*DB, error) {
 	if config.ConnConfig.ConnectTimeout == 0 {
 		config.ConnConfig.ConnectTimeout = connectPatience
 	}
+	config.AfterConnect = knowOurTypes
 	config.PingTimeout = pingPatience
 	if c.MaxConns > 0 {
 		config.MaxConns = c.MaxConns
