@@ -86,7 +86,7 @@ func ExportPages(ctx context.Context, db *DB, farm uuid.UUID, path string, page 
 var OnDatabase = onDatabase
 
 // GenericPlans asks a statement so many times in a read, and says how often its plan was made without looking at the values.
-func (db *DB) GenericPlans(ctx context.Context, farm uuid.UUID, times int, sql string, args ...any) (generic int, err error) {
+func GenericPlans(ctx context.Context, db *DB, farm uuid.UUID, times int, sql string, args ...any) (generic int, err error) {
 	err = db.read(ctx, farm, func(tx pgx.Tx) error {
 		for range times {
 			rows, err := tx.Query(ctx, sql, args...)

@@ -296,7 +296,7 @@ func TestPlansUseIndexes(t *testing.T) {
 func TestReadsArePlannedForTheirValues(t *testing.T) {
 	t.Parallel()
 	f := newRich(t)
-	generic, err := f.db.GenericPlans(ctx, f.actor.FarmID, 20, storage.ChainSQL, f.actor.FarmID, []uuid.UUID{uuid.New()}, true)
+	generic, err := storage.GenericPlans(ctx, f.db, f.actor.FarmID, 20, storage.ChainSQL, f.actor.FarmID, []uuid.UUID{uuid.New()}, true)
 	mustBe(t, err)
 	if generic > 0 {
 		t.Errorf("%d of 20 plans were made without looking at the values", generic)
