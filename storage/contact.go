@@ -44,27 +44,48 @@ with lost as materialized (` + lostCrateUses + `
 	union all ` + packUses + ` and l.cut_from between (select first::date - 1 from span) and (select last::date + 1 from span)
 	union all ` + logCleans + ` and m.place = any(array(select place from mine)) and m.at between (select first from span) and (select last from span)
 	union all select * from lost
+), found as materialized (
+	select distinct on (o.lot_id) o.lot_id, o.how, o.at, o.place like 'lost label %' as lost,
+		coalesce((select min(c.code) from lot_edges e join lots c on c.farm_id = $1 and c.id = e.child_id
+			where e.farm_id = $1 and e.parent_id = o.lot_id and e.child_id = any($2)), '') as into_lot
+	from mine s join near o on o.place = s.place and not o.clean and o.at between s.at - make_interval(days => $3) and s.at + make_interval(days => $3)
+	where not o.lot_id = any($2) and not exists (select from near c where c.clean and c.place = s.place and c.at between least(s.at, o.at) and greatest(s.at, o.at))
+	order by o.lot_id, o.at
 )
-select distinct on (o.lot_id) o.lot_id, o.how, o.at, o.place like 'lost label %',
-	coalesce((select min(c.code) from lot_edges e join lots c on c.farm_id = $1 and c.id = e.child_id
-		where e.farm_id = $1 and e.parent_id = o.lot_id and e.child_id = any($2)), '')
-from mine s join near o on o.place = s.place and not o.clean and o.at between s.at - make_interval(days => $3) and s.at + make_interval(days => $3)
-where not o.lot_id = any($2) and not exists (select from near c where c.clean and c.place = s.place and c.at between least(s.at, o.at) and greatest(s.at, o.at))
-order by o.lot_id, o.at`
+select f.lot_id, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', ''), f.how, f.at, f.lost, f.into_lot
+from found f join lots l on l.farm_id = $1 and l.id = f.lot_id join records x on x.farm_id = $1 and x.id = l.id
+left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
+order by l.cut_from, l.code`
 
-// possibleContact finds lots outside the scope that used the same tank or line before the next clean, or that may be in the
-// same crate without a label. They are listed apart, and pulled by nobody: whether it mattered is for a person to say.
-func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLot, error) {
+// contact is a lot that may have touched one of the scope, and how.
+type contact struct {
+	Lot        uuid.UUID
+	Code, Name string
+	How        string
+	At         time.Time
+	Lost       bool   // in a crate without a label
+	Into       string // the lot of the scope that some of it went into
+}
+
+// said tells in words how a lot may have touched one of the scope.
+func (c contact) said(zone *time.Location) string {
+	how := c.How
+	if !c.Lost {
+		how += " on " + domain.DateIn(c.At, zone).String() + ", with no clean between on record"
+	}
+	if c.Into != "" {
+		how = "some of it went into lot " + c.Into + "; " + how
+	}
+	return how
+}
+
+// contacts finds lots outside the scope that used the same tank or line before the next clean, or that may be in the
+// same crate without a label, the first cut first. They are listed apart, and pulled by nobody: whether it mattered is for
+// a person to say.
+func contacts(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.TraceContact, error) {
 	rows, err := tx.Query(r.Ctx, possibleContactSQL, r.Farm, scope, contactDays)
 	if err != nil {
 		return nil, err
-	}
-	type contact struct {
-		Lot  uuid.UUID
-		How  string
-		At   time.Time
-		Lost bool
-		Into string // the lot of the scope that some of it went into
 	}
 	found, err := pgx.CollectRows(rows, pgx.RowToStructByPos[contact])
 	if err != nil || len(found) == 0 {
@@ -74,15 +95,22 @@ func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLo
 	if err != nil {
 		return nil, err
 	}
+	list := make([]domain.TraceContact, len(found))
+	for i, c := range found {
+		list[i] = domain.TraceContact{LotID: c.Lot, Lot: c.Code, What: c.Name, How: c.said(zone)}
+	}
+	return list, nil
+}
+
+// possibleContact gives the lots of possible contact with where their quantity is.
+func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLot, error) {
+	found, err := contacts(r, tx, scope)
+	if err != nil || len(found) == 0 {
+		return nil, err
+	}
 	ids, how := make([]uuid.UUID, len(found)), map[uuid.UUID]string{}
 	for i, c := range found {
-		ids[i] = c.Lot
-		if how[c.Lot] = c.How; !c.Lost {
-			how[c.Lot] += " on " + domain.DateIn(c.At, zone).String() + ", with no clean between on record"
-		}
-		if c.Into != "" {
-			how[c.Lot] = "some of it went into lot " + c.Into + "; " + how[c.Lot]
-		}
+		ids[i], how[c.LotID] = c.LotID, c.How
 	}
 	lots, err := recallLots(r, tx, ids, ids)
 	for i := range lots {
@@ -92,10 +120,7 @@ func possibleContact(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.RecallLo
 }
 
 // traceContact lists possible contact of the lots of a trace apart from its chain.
-func traceContact(r Reading, tx pgx.Tx, t *domain.Trace, lots []uuid.UUID) error {
-	possible, err := possibleContact(r, tx, lots)
-	for _, l := range possible {
-		t.Possible = append(t.Possible, domain.TraceContact{LotID: l.ID, Lot: l.Code, What: l.Name, How: l.How})
-	}
+func traceContact(r Reading, tx pgx.Tx, t *domain.Trace, lots []uuid.UUID) (err error) {
+	t.Possible, err = contacts(r, tx, lots)
 	return err
 }
