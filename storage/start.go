@@ -10,13 +10,13 @@ import (
 	"croftmark/domain"
 )
 
-// startSQL finds the lots that a question starts from, whichever way it is asked. Each way is one part; the parts that
+// startSQL finds the lots that a question starts from, whichever way it is asked but by the code of a lot or crate. Each way is one part; the parts that
 // were not asked about find nothing.
 const startSQL = `
 with deliveries as (
 	select $3::uuid as id where $3::uuid is not null
 	union select id from records where $4 <> '' and farm_id = $1 and kind = 'input-lot' and lower(body ->> 'supplier') = lower($4)
-	union select id from records where $19::uuid is not null and farm_id = $1 and kind = 'input-lot' and body ->> 'input_id' = $19::text
+	union select id from records where $2::uuid is not null and farm_id = $1 and kind = 'input-lot' and body ->> 'input_id' = $2::text
 ), batch as (
 	select $5::uuid as id where $5::uuid is not null
 	union select b.id from records b join deliveries d on b.body @> jsonb_build_object('ingredients', jsonb_build_array(jsonb_build_object('input_lot_id', d.id::text)))
@@ -33,8 +33,7 @@ with deliveries as (
 	select g.bed_id, u.on_date from used u join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = u.bed_id
 	union select b.id, u.on_date from used u join beds b on b.farm_id = $1 and b.plot_id = u.plot_id
 )
-select id from lots where farm_id = $1 and code = $2
-union select l.id from ground g join lot_beds lb on lb.farm_id = $1 and lb.bed_id = g.bed_id
+select l.id from ground g join lot_beds lb on lb.farm_id = $1 and lb.bed_id = g.bed_id
 	join lots l on l.farm_id = $1 and l.id = lb.lot_id and l.cut_to >= g.on_date and l.cut_from <= $8
 union select l.id from deliveries d join plantings p on p.farm_id = $1 and p.seed_lot_id = d.id join lots l on l.farm_id = $1 and l.planting_id = p.id
 union select t.lot_id from water_touches t where t.farm_id = $1 and t.source_id = $9 and t.lot_id is not null and t.from_at >= $10 and t.from_at <= $11
@@ -48,16 +47,16 @@ union select l.id from lots l join records x on x.farm_id = $1 and x.id = l.id
 	where l.farm_id = $1 and $18::uuid is not null and l.cut_to >= $7 and l.cut_from <= $8
 		and (x.body -> 'crew' ? $18::text or x.body -> 'packers' ? $18::text)`
 
-// startLots gives the lots that a question starts from.
+// startLots gives the lots that a question starts from. A code has a statement of its own: it is asked most, and planning the
+// other ways takes longer than looking it up.
 func startLots(r Reading, tx pgx.Tx, s domain.TraceStart) ([]uuid.UUID, error) {
-	code := ""
 	for _, text := range []string{s.Lot, s.Crate} {
 		if text != "" {
-			parsed, err := domain.ParseCode(text)
+			code, err := domain.ParseCode(text)
 			if err != nil {
 				return nil, err
 			}
-			code = parsed.Lot
+			return lotsByCode(r, tx, code.Lot)
 		}
 	}
 	zone, err := farmZone(r, tx)
@@ -75,17 +74,13 @@ func startLots(r Reading, tx pgx.Tx, s domain.TraceStart) ([]uuid.UUID, error) {
 	if on.IsZero() {
 		on = domain.NewDate(1900, 1, 1)
 	}
-	rows, err := tx.Query(r.Ctx, startSQL, r.Farm, code, nullID(s.InputLotID), s.Supplier, nullID(s.CompostBatchID), nullID(s.BedID),
+	rows, err := tx.Query(r.Ctx, startSQL, r.Farm, nullID(s.InputID), nullID(s.InputLotID), s.Supplier, nullID(s.CompostBatchID), nullID(s.BedID),
 		domain.DateIn(from, zone), domain.DateIn(to, zone), s.WaterSourceID, from, to, s.Reference, s.CustomerID, on.In(zone), on.AddDays(1).In(zone),
-		s.Crop, on, nullID(s.PersonID), nullID(s.InputID))
+		s.Crop, on, nullID(s.PersonID))
 	if err != nil {
 		return nil, err
 	}
-	lots, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
-	if err == nil && code != "" && len(lots) == 0 {
-		err = domain.NotFound("lot", code)
-	}
-	return lots, err
+	return pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
 }
 
 // farmZone reads the zone of the farm's days.
