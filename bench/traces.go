@@ -155,14 +155,14 @@ func (b *bench) lengthy(ctx context.Context, what string, times int, one, bare f
 	return nil
 }
 
-// readings makes a logger's file.
+// readings makes a logger's file. Its times carry their offset: an hour that the clocks go through twice is refused without.
 func readings(today domain.Date, count int) rig.CSV {
 	var out strings.Builder
 	out.WriteString("when,P1,P2,P3,P4\n")
 	at := today.AddDays(-80).Time()
 	for i := range count / 4 {
 		at = at.Add(2 * time.Minute)
-		fmt.Fprintf(&out, "%s,%d,%d,%d,%d\n", at.Format("2006-01-02 15:04"), 120+i%20, 121+i%20, 122+i%20, 123+i%20)
+		fmt.Fprintf(&out, "%s,%d,%d,%d,%d\n", at.Format(time.RFC3339), 120+i%20, 121+i%20, 122+i%20, 123+i%20)
 	}
 	return rig.CSV(out.String())
 }
