@@ -46,6 +46,9 @@ const pages: Record<string, ComponentType<{ place: Place }>> = {
   more: More, seen: SeenPage, water: Water, sources: Sources, graze: Graze, pack: Pack, load: Load, log: Log, sign: Sign, alerts: Alerts, ask: Ask,
   batch: BatchPage, chain: Chain, lately: Lately, mend: Mend, holds: Holds, back: Back, lost: Lost, labels: Labels, deliver: Deliver,
 }
+// These show one thing, and nothing when none is named.
+const ofOne = ['batch', 'chain']
+
 export function App() {
   const book = useBook()
   const w = useWords()
@@ -58,7 +61,7 @@ export function App() {
   const desk = deskNames.includes(name)
   // Someone whose token has ended may still look at what waits, and sign in again without losing it.
   const Shown = desk && (signedIn || name === 'first') ? DeskPage : !signedIn && (name !== 'waiting' || !book.token) ? (shared && name !== 'signin' ? Switch : SignIn) 
-    : name === 'switch' && !shared ? Me : pages[name] ?? Missing
+    : name === 'switch' && !shared ? Me : ofOne.includes(name) && !place.parts[1] ? Missing : pages[name] ?? Missing
   return (
     <div class={'frame' + (desk && name !== 'first' ? ' at-desk' : '')} onClick={follow as never}>
       <a class="skip" href="#page" onClick={e => { e.preventDefault(); document.querySelector('h1')?.focus() }}>{w.skip}</a>

@@ -16,7 +16,7 @@ import { useDesk } from './words'
 interface RecallLine { id: string; drill: boolean; reason: string; started_at?: string; done_on?: string; voided?: boolean }
 interface RecallAnswer extends RecallLine {
   lots: { code: string; name: string; on_hand: Quantity; held: boolean }[]
-  recipients: { customer_id: string; name: string; phone?: string; got: { lot: string; quantity: Quantity; at: string; reference?: string }[] }[]
+  recipients: { customer_id: string; name: string; phone?: string; got: { lot: string; quantity: Quantity; at: string; reference?: string; back?: boolean }[] }[]
   balance: { unit: string; made: string; accounted_pct: string; said: string }[]
   letters: { customer_id: string; text: string }[]
   minutes: number
@@ -72,7 +72,7 @@ function One({ id }: { id: string }) {
             {r.recipients.map(x => (
               <li key={x.customer_id}>
                 <b><Name>{x.name}</Name></b> {x.phone && <Name>{x.phone}</Name>}
-                {x.got.map((g, i) => <p key={i}><span class="mono"><Name>{g.lot}</Name></span> {amount(w, g.quantity)}, {day(w, g.at.slice(0, 10))} <Name>{g.reference}</Name></p>)}
+                {x.got.map((g, i) => <p key={i}><span class="mono"><Name>{g.lot}</Name></span> {amount(w, g.quantity)}, {day(w, g.at.slice(0, 10))} <Name>{g.reference}</Name>{g.back && <b>{t.back}</b>}</p>)}
                 <details><summary>{t.letter}</summary><pre class="letter" lang="en"><bdi>{r.letters.find(l => l.customer_id === x.customer_id)?.text}</bdi></pre></details>
               </li>
             ))}

@@ -28,7 +28,7 @@ export const deskEn = {
   farm: { title: deskPlacesEn.farm, name: 'Name', address: 'Address', phone: 'Phone', certifier: 'Certifier', adopted: 'Rules the farm answers to', from: 'from', adopt: 'Adopt', drop: 'Drop', save: 'Save', saved: 'It is in the book. Lots already cut were judged by it again.', rules: (n: number) => (n === 1 ? '1 rule' : `${n} rules`) },
   recalls: {
     title: deskPlacesEn.recalls, start: 'Start one', code: 'Code of a lot or crate', reason: 'Why', drill: 'A drill', real: 'A real recall', realWarn: 'If somebody may be ill, call the health department first. Holds keep lots from leaving; a recall changes no lot by itself.',
-    go: 'Start it', recipients: 'Who got it', letter: 'Letter', balance: 'What is accounted for', gaps: 'What the book cannot tell', report: 'Report (PDF)', minutes: (n: number) => `${n} minutes from its start to its end`, none: 'None yet.', got: 'got', lots: 'Lots',
+    go: 'Start it', recipients: 'Who got it', letter: 'Letter', balance: 'What is accounted for', gaps: 'What the book cannot tell', report: 'Report (PDF)', minutes: (n: number) => `${n} minutes from its start to its end`, none: 'None yet.', back: 'came back', lots: 'Lots',
   },
   imports: {
     title: deskPlacesEn.imports, lead: 'One kind after the other, in this order. Try it first: nothing is written down before you say so, and then all of it or nothing.', file: 'Table (CSV)', kind: 'What is in it?',
@@ -106,7 +106,7 @@ export const deskEs: typeof deskEn = {
   farm: { title: deskPlacesEs.farm, name: 'Nombre', address: 'Dirección', phone: 'Teléfono', certifier: 'Certificadora', adopted: 'Reglas a las que responde la granja', from: 'desde', adopt: 'Adoptar', drop: 'Quitar', save: 'Guardar', saved: 'Está en el libro. Los lotes ya cortados se juzgaron otra vez.', rules: (n: number) => (n === 1 ? '1 regla' : `${n} reglas`) },
   recalls: {
     title: deskPlacesEs.recalls, start: 'Empezar uno', code: 'Código de un lote o caja', reason: 'Por qué', drill: 'Un simulacro', real: 'Un retiro de verdad', realWarn: 'Si alguien puede estar enfermo, llame primero al departamento de salud. Las retenciones detienen los lotes; un retiro por sí solo no cambia ningún lote.',
-    go: 'Empezarlo', recipients: 'Quién lo recibió', letter: 'Carta', balance: 'De qué se da cuenta', gaps: 'Lo que el libro no puede decir', report: 'Informe (PDF)', minutes: n => `${n} minutos desde que empezó hasta que terminó`, none: 'Ninguno todavía.', got: 'recibió', lots: 'Lotes',
+    go: 'Empezarlo', recipients: 'Quién lo recibió', letter: 'Carta', balance: 'De qué se da cuenta', gaps: 'Lo que el libro no puede decir', report: 'Informe (PDF)', minutes: n => `${n} minutos desde que empezó hasta que terminó`, none: 'Ninguno todavía.', back: 'devuelto', lots: 'Lotes',
   },
   imports: {
     title: deskPlacesEs.imports, lead: 'Una clase tras otra, en este orden. Pruébela primero: nada se escribe hasta que usted lo diga, y entonces todo o nada.', file: 'Tabla (CSV)', kind: '¿Qué contiene?',
