@@ -38,8 +38,9 @@ const bareContact = `with recursive lot as (select id from lots where farm_id = 
 		union select e.parent_id from lot join lot_edges e on e.farm_id = $1 and e.child_id = lot.id),
 	mine as materialized (select x.body ->> 'line' as line, min(l.cut_from) - 8 as first, max(l.cut_from) + 8 as last
 		from lot join lots l on l.farm_id = $1 and l.id = lot.id join records x on x.farm_id = $1 and x.id = l.id where l.kind = 'pack-lot' group by 1)
-	select l.id, l.code, x.body ->> 'product', x.body ->> 'packed_at' from mine join lots l on l.farm_id = $1 and l.cut_from between mine.first and mine.last
-		join records x on x.farm_id = $1 and x.id = l.id and x.body ->> 'line' = mine.line where l.kind = 'pack-lot' order by l.cut_from, l.code`
+	select l.id, l.code, x.body ->> 'product', x.body ->> 'packed_at' from lots l join records x on x.farm_id = $1 and x.id = l.id
+		where l.farm_id = $1 and l.kind = 'pack-lot' and l.cut_from between (select min(first) from mine) and (select max(last) from mine)
+			and x.body ->> 'line' = any(array(select line from mine)) order by l.cut_from, l.code`
 
 // spreadBatch makes the batch and all it reached through the write door: beds of their own, so that nothing else lies there.
 func (b *bench) spreadBatch(ctx context.Context, book *openBook) (batch string, err error) {

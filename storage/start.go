@@ -33,8 +33,8 @@ with deliveries as (
 	select g.bed_id, u.on_date from used u join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = u.bed_id
 	union select b.id, u.on_date from used u join beds b on b.farm_id = $1 and b.plot_id = u.plot_id
 )
-select l.id from ground g join lot_beds lb on lb.farm_id = $1 and lb.bed_id = g.bed_id
-	join lots l on l.farm_id = $1 and l.id = lb.lot_id and l.cut_to >= g.on_date and l.cut_from <= $8
+select l.id from ground g cross join lateral (select lb.lot_id from lot_beds lb where lb.farm_id = $1 and lb.bed_id = g.bed_id offset 0) lb
+	cross join lateral (select l.id from lots l where l.farm_id = $1 and l.id = lb.lot_id and l.cut_to >= g.on_date and l.cut_from <= $8 offset 0) l
 union select l.id from deliveries d join plantings p on p.farm_id = $1 and p.seed_lot_id = d.id join lots l on l.farm_id = $1 and l.planting_id = p.id
 union select t.lot_id from water_touches t where t.farm_id = $1 and t.source_id = $9 and t.lot_id is not null and t.from_at >= $10 and t.from_at <= $11
 union select lot_id from shipment_lines where farm_id = $1 and reference = $12 and $12 <> ''
@@ -48,7 +48,7 @@ union select l.id from lots l join records x on x.farm_id = $1 and x.id = l.id
 		and (x.body -> 'crew' ? $18::text or x.body -> 'packers' ? $18::text)`
 
 // startLots gives the lots that a question starts from. A code has a statement of its own: it is asked most, and planning the
-// other ways takes longer than looking it up.
+// other ways takes longer than looking it up. Ground is followed bed by bed and lot by lot, as a chain is.
 func startLots(r Reading, tx pgx.Tx, s domain.TraceStart) ([]uuid.UUID, error) {
 	for _, text := range []string{s.Lot, s.Crate} {
 		if text != "" {
@@ -130,14 +130,16 @@ func addStart(r Reading, tx pgx.Tx, t *domain.Trace, s domain.TraceStart, lots [
 			return err
 		}
 		start := t.Node(domain.TraceNode{Kind: kind, ID: id, Label: name})
-		reached, _, err := chain(r, tx, lots, false)
+		rows, err := tx.Query(r.Ctx, plainLotsSQL, r.Farm, lots)
+		if err != nil {
+			return err
+		}
+		reached, err := pgx.CollectRows(rows, pgx.RowToStructByPos[tracedLot])
 		if err != nil {
 			return err
 		}
 		for _, l := range reached {
-			if l.Start {
-				t.Link(start, t.Node(domain.TraceNode{Kind: l.Kind, ID: l.ID, Label: l.Code + " " + l.Name, On: l.From}), "reached")
-			}
+			t.Link(start, t.Node(domain.TraceNode{Kind: l.Kind, ID: l.ID, Label: l.Code + " " + l.Name, On: l.From}), "reached")
 		}
 	}
 	return nil

@@ -55,20 +55,30 @@ type lotEdge struct {
 	Unit          string
 }
 
-// chainSQL walks from lots along what was packed from what: up towards the ground, or down towards the eater.
+// chainSQL walks from lots along what was packed from what: up towards the ground, or down towards the eater. Each step looks
+// up the edges of one lot (offset 0 keeps the step whole): the database guesses how far a walk goes, and for hundreds of lots
+// it would rather read every edge of the book.
 const chainSQL = `
 with recursive chain as (
 	select unnest($2::uuid[]) as id
 	union
-	select case when $3 then e.parent_id else e.child_id end from chain c
-	join lot_edges e on e.farm_id = $1 and case when $3 then e.child_id else e.parent_id end = c.id
+	select e.id from chain c cross join lateral (
+		select case when $3 then e.parent_id else e.child_id end as id from lot_edges e
+		where e.farm_id = $1 and case when $3 then e.child_id else e.parent_id end = c.id offset 0) e
 )
+` + chainLotsSQL
+
+// chainLotsSQL tells what the lots of a chain are.
+const chainLotsSQL = `
 select l.id, l.kind, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', ''), l.planting_id, l.cut_from, l.cut_to,
 	(select coalesce(array_agg(lb.bed_id order by lb.bed_id), '{}') from lot_beds lb where lb.farm_id = $1 and lb.lot_id = l.id), l.id = any($2)
 from chain join lots l on l.farm_id = $1 and l.id = chain.id
 join records x on x.farm_id = $1 and x.id = l.id
 left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
 order by l.cut_from, l.code`
+
+// plainLotsSQL tells the same of lots without a walk.
+const plainLotsSQL = `with chain as (select unnest($2::uuid[]) as id)` + chainLotsSQL
 
 // chain gives every lot reached from the start along packing, with the edges between them.
 func chain(r Reading, tx pgx.Tx, start []uuid.UUID, up bool) ([]tracedLot, []lotEdge, error) {
