@@ -72,7 +72,7 @@ with recursive chain as (
 const chainLotsSQL = `
 select l.id, l.kind, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', ''), l.planting_id, l.cut_from, l.cut_to,
 	(select coalesce(array_agg(lb.bed_id order by lb.bed_id), '{}') from lot_beds lb where lb.farm_id = $1 and lb.lot_id = l.id), l.id = any($2)
-from chain join lots l on l.farm_id = $1 and l.id = chain.id
+from chain cross join lateral (select l.id, l.kind, l.code, l.planting_id, l.cut_from, l.cut_to from lots l where l.farm_id = $1 and l.id = chain.id offset 0) l
 join records x on x.farm_id = $1 and x.id = l.id
 left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
 order by l.cut_from, l.code`
