@@ -1,5 +1,6 @@
 import { deskEn, deskEs } from '../src/desk/words'
 import assert from 'node:assert/strict'
+import { readFileSync } from 'node:fs'
 import test from 'node:test'
 import { checkCharacters, readCode } from '../src/book/code'
 import { addDays, dayIn, daysBetween, instant, isPast, timeIn } from '../src/book/days'
@@ -7,6 +8,7 @@ import { newId } from '../src/book/id'
 import { cleaned, typed } from '../src/parts/pad'
 import { en } from '../src/words/en'
 import { es } from '../src/words/es'
+import { howEs } from '../src/words/how.es'
 
 test('codes are read as the service reads them', () => {
   assert.equal(checkCharacters('26219L3RAD1'), 'SS') // the service's own example
@@ -75,4 +77,14 @@ test('Spanish says everything that English says, in its own words', () => {
   }
   walk(en, es, '')
   walk(deskEn, deskEs, 'desk.')
+})
+
+test('every step of a chain that the service names has Spanish words', () => {
+  const said = ['trace.go', 'start.go'].flatMap(file => [...readFileSync('../storage/' + file, 'utf8').matchAll(/\.Link\(.*"([a-z ]+?) ?"(?:\)|\+)/g)].map(m => m[1]!)).filter(how => /[a-z]/.test(how))
+  assert.ok(said.length > 12, said.join())
+  for (const how of said) assert.notEqual(howEs(how), how)
+  assert.equal(howEs('went on earlier bed Brook 1'), 'se echó en la cama anterior Brook 1')
+  assert.equal(howEs('went in with 12 lb'), 'entró con 12 lb')
+  assert.equal(howEs('12 lb in 3 crates'), '12 lb en 3 cajas')
+  assert.equal(howEs('washing at Shed at the gate'), 'lavado en Shed at the gate')
 })

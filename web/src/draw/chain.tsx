@@ -69,7 +69,7 @@ export function ChainDrawing({ trace, label }: { trace: Trace; label: string }) 
               <svg class="dot" viewBox="-20 -20 40 40" aria-hidden="true"><Shape kind={node.kind} /></svg>
               <div>
                 <NodeLine node={node} />
-                {into.length > 0 && <p class="cite">→ {[...new Set(into.map(l => numbers.get(l.to)))].join(', ')}: <bdi lang="en">{[...new Set(into.map(l => l.how))].join('; ')}</bdi></p>}
+                {into.length > 0 && <p class="cite">→ {[...new Set(into.map(l => numbers.get(l.to)))].join(', ')}: <bdi>{[...new Set(into.map(l => w.acts.chain.how(l.how)))].join('; ')}</bdi></p>}
               </div>
             </li>
           )

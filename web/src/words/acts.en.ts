@@ -149,7 +149,7 @@ export const actsEn = {
     title: 'Log sheets', blank: 'Blank form to print (PDF)', entry: 'New entry', last: 'Last entries', action: 'What was done about it?', out: 'Out of limits', private: 'Only leads and the owner read this.',
     comma: 'one, another, a third', byLaw: 'the law asks for it', unverified: 'source not verified', need: (name: string) => name,
   },
-  chain: { title: 'The chain', picture: (code: string) => `Drawing of the chain of ${code}. The same is written below.`, open: 'The chain as a drawing' },
+  chain: { title: 'The chain', picture: (code: string) => `Drawing of the chain of ${code}. The same is written below.`, open: 'The chain as a drawing', how: (said: string) => said },
   batch: { title: 'Compost batch', chart: (name: string) => `Chart of the temperatures of ${name}. The same is written below.`, open: 'Chart and standing', day: 'Counted days', report: 'Paper for the inspector (PDF)', readings: 'Readings', coldest: 'coldest point of the day' },
   facts: {
     print: 'Print this page',

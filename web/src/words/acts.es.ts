@@ -1,6 +1,7 @@
 // Las palabras de las demás tareas.
 
 import type { actsEn } from './acts.en'
+import { howEs } from './how.es'
 
 export const actsEs: typeof actsEn = {
   more: {
@@ -151,7 +152,7 @@ export const actsEs: typeof actsEn = {
     title: 'Hojas de registro', blank: 'Hoja en blanco para imprimir (PDF)', entry: 'Nuevo registro', last: 'Últimos registros', action: '¿Qué se hizo?', out: 'Fuera de límites', private: 'Esto lo leen solo los encargados y el dueño.',
     comma: 'uno, otro, un tercero', byLaw: 'lo pide la ley', unverified: 'fuente no verificada', need: name => name,
   },
-  chain: { title: 'La cadena', picture: code => `Dibujo de la cadena de ${code}. Lo mismo está escrito abajo.`, open: 'La cadena en dibujo' },
+  chain: { title: 'La cadena', picture: code => `Dibujo de la cadena de ${code}. Lo mismo está escrito abajo.`, open: 'La cadena en dibujo', how: howEs },
   batch: { title: 'Lote de composta', chart: name => `Gráfica de las temperaturas de ${name}. Lo mismo está escrito abajo.`, open: 'Gráfica y estado', day: 'Días contados', report: 'Papel para el inspector (PDF)', readings: 'Lecturas', coldest: 'punto más frío del día' },
   facts: {
     print: 'Imprimir esta página',
