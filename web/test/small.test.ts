@@ -9,6 +9,7 @@ import { cleaned, typed } from '../src/parts/pad'
 import { en } from '../src/words/en'
 import { es } from '../src/words/es'
 import { howEs } from '../src/words/how.es'
+import { saidEs } from '../src/words/said.es'
 
 test('codes are read as the service reads them', () => {
   assert.equal(checkCharacters('26219L3RAD1'), 'SS') // the service's own example
@@ -87,4 +88,15 @@ test('every step of a chain that the service names has Spanish words', () => {
   assert.equal(howEs('went in with 12 lb'), 'entró con 12 lb')
   assert.equal(howEs('12 lb in 3 crates'), '12 lb en 3 cajas')
   assert.equal(howEs('washing at Shed at the gate'), 'lavado en Shed at the gate')
+})
+
+test('what the service says of a recall and of gaps has Spanish words', () => {
+  const source = (file: string) => readFileSync('../' + file, 'utf8')
+  const texts = [ // as they stand in the source, with a name for each value
+    ...source('storage/trace.go').matchAll(/t\.Gap\(.*?"(.+?)"/g), ...source('storage/recall.go').matchAll(/o\.Gaps = append\(o\.Gaps, (.*\."?.*)\)/g),
+    ...source('domain/recall.go').matchAll(/b\.Said = (.+)/g), ...source('domain/recall.go').matchAll(/Sprintf\("(%s went into .+?)",/g), ...source('api/recall.go').matchAll(/recallCaution = (".+")/g),
+  ].map(m => m[1]!.replace(/^fmt\.Sprintf\(/, '').replace(/"? ?\+ ?[\w.]+\([\w.]+\) ?\+ ?"/g, '%s').replace(/" ?\+ ?p\.Name ?\+ ?"/, '%s').replace(/p\.Name ?\+ ?"/, '"%s').replace(/^"|",? .*$|"$/g, '').replaceAll('%%', '%').replaceAll('%s', 'Brook 1'))
+    .filter(text => text !== 'gap')
+  assert.ok(texts.length > 9, texts.join(' | '))
+  for (const text of texts) assert.notEqual(saidEs(text), text)
 })

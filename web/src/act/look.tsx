@@ -144,7 +144,7 @@ function Back({ trace }: { trace: Trace }) {
           </li>
         ))}
       </ol>
-      {trace.gaps && trace.gaps.length > 0 && <><h3>{w.look.gaps}</h3><ul lang="en">{trace.gaps.map((g, i) => <li key={i}><bdi>{g}</bdi></li>)}</ul></>}
+      {trace.gaps && trace.gaps.length > 0 && <><h3>{w.look.gaps}</h3><ul>{trace.gaps.map((g, i) => <li key={i}><bdi>{w.said(g)}</bdi></li>)}</ul></>}
     </section>
   )
 }

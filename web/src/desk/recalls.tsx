@@ -61,12 +61,12 @@ function One({ id }: { id: string }) {
       <Far of={recall} />
       {r && (
         <>
-          <p class="why" lang="en">{r.caution}</p>
+          <p class="why">{w.said(r.caution)}</p>
           <p>{t.minutes(r.minutes)}</p>
           <h2>{t.lots}</h2>
           <ul class="plain">{r.lots.map(l => <li key={l.code}><span class="mono"><Name>{l.code}</Name></span> <Name>{l.name}</Name>, {w.look.onHand}: {amount(w, l.on_hand)}{l.held && `, ${w.look.held}`}</li>)}</ul>
           <h2>{t.balance}</h2>
-          <ul class="plain">{r.balance.map(b => <li key={b.unit}><b>{b.accounted_pct}%</b> <bdi lang="en">{b.said}</bdi></li>)}</ul>
+          <ul class="plain">{r.balance.map(b => <li key={b.unit}><b>{b.accounted_pct}%</b> <bdi>{w.said(b.said)}</bdi></li>)}</ul>
           <h2>{t.recipients}</h2>
           <ul class="plain">
             {r.recipients.map(x => (
@@ -77,7 +77,7 @@ function One({ id }: { id: string }) {
               </li>
             ))}
           </ul>
-          {r.gaps.length > 0 && <><h2>{t.gaps}</h2><ul class="dashes" lang="en">{r.gaps.map((g, i) => <li key={i}><bdi>{g}</bdi></li>)}</ul></>}
+          {r.gaps.length > 0 && <><h2>{t.gaps}</h2><ul class="dashes">{r.gaps.map((g, i) => <li key={i}><bdi>{w.said(g)}</bdi></li>)}</ul></>}
           <p class="acts"><FileButton path={`/v1/recalls/${id}/report.pdf`} name={`recall-${id.slice(0, 8)}.pdf`}>{t.report}</FileButton><PrintButton /></p>
         </>
       )}

@@ -75,7 +75,7 @@ export function ChainDrawing({ trace, label }: { trace: Trace; label: string }) 
           )
         })}
       </ol>
-      {trace.gaps && trace.gaps.length > 0 && <><h2>{w.look.gaps}</h2><ul class="dashes" lang="en">{trace.gaps.map((g, i) => <li key={i}><bdi>{g}</bdi></li>)}</ul></>}
+      {trace.gaps && trace.gaps.length > 0 && <><h2>{w.look.gaps}</h2><ul class="dashes">{trace.gaps.map((g, i) => <li key={i}><bdi>{w.said(g)}</bdi></li>)}</ul></>}
     </>
   )
 }

@@ -25,6 +25,7 @@ export const en = {
   choose: 'Choose',
   done: 'Done',
   working: 'One moment …',
+  said: (text: string) => text, // what the service says in English
   nothingHere: 'Nothing here.',
   pageNotHere: 'There is no such page in this app.',
   age: {

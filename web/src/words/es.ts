@@ -1,5 +1,6 @@
 // Lo mismo en español, como se habla en el campo.
 
+import { saidEs } from './said.es'
 import { actsEs } from './acts.es'
 import { mendEs } from './mend.es'
 import type { Words } from './en'
@@ -26,6 +27,7 @@ export const es: Words = {
   choose: 'Escoger',
   done: 'Listo',
   working: 'Un momento …',
+  said: saidEs,
   nothingHere: 'No hay nada aquí.',
   pageNotHere: 'Esa página no existe en esta aplicación.',
   age: {
