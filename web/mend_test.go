@@ -357,6 +357,7 @@ func lostLabels(t *testing.T, set setUp) {
 	same(t, written(p, "/v1/lost-labels"), object{"decision": "carries-all", "where": "Cold room", "may_be": []any{one, two}})
 	p.s.post("/v1/label-prints", object{"lot_id": lots[0]["id"], "size": "4x2in", "copies": 5})
 	p.open("/app/code/" + one)
+	p.sees("Towards the ground") // the page has grown to its length, and nothing moves under the finger
 	p.tap("Labels spoiled or left over", "2", "css:#void", "1", "Smeared")
 	p.tap("Done, write it down")
 	p.sees("Labels thrown away", "It is in the book.")
