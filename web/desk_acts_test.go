@@ -7,12 +7,16 @@ import (
 	"context"
 	"encoding/base64"
 	"fmt"
+	"io"
+	"log/slog"
 	"net/http"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -20,13 +24,16 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
+
+	"croftmark/post"
+	"croftmark/storage"
 )
 
 // What is done at the desk, in a window of a laptop.
 func TestDesk(t *testing.T) {
 	root := browser(t)
 	for name, test := range map[string]func(*testing.T, *phone, farm){
-		"lay beds anew": layAnew, "links for buyers": buyerLinks, "files": files, "papers": papers, "a packet and its time": packet, "places by keyboard": placesByKeyboard, "drawings on paper": onPaper,
+		"lay beds anew": layAnew, "links for buyers": buyerLinks, "files": files, "papers": papers, "a packet and its time": packet, "daily messages": dailyMessages, "places by keyboard": placesByKeyboard, "drawings on paper": onPaper,
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := startService(t)
@@ -215,6 +222,117 @@ func papers(t *testing.T, p *phone, f farm) {
 	p.sees("opens nothing any more")
 	if got := status(t, address); got == 200 {
 		t.Error("an ended calendar still opens")
+	}
+}
+
+// hook is where a webhook of the test leads. It answers with a status, and keeps what came with a letter.
+type hook struct {
+	*httptest.Server
+	status atomic.Int64
+	came   chan hookLetter
+}
+
+type hookLetter struct {
+	timestamp, signature string
+	body                 []byte
+}
+
+func newHook(t *testing.T) *hook {
+	h := &hook{came: make(chan hookLetter, 20)}
+	h.status.Store(http.StatusNoContent)
+	h.Server = httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		body, _ := io.ReadAll(r.Body)
+		h.came <- hookLetter{r.Header.Get(post.HeaderTimestamp), r.Header.Get(post.HeaderSignature), body}
+		w.WriteHeader(int(h.status.Load()))
+	}))
+	t.Cleanup(h.Close)
+	return h
+}
+
+// dailyMessages asks for a message by webhook, checks its signature with the secret that the page showed, sees why one that
+// failed did not arrive, and ends it. What can't be sent is refused beside its field.
+func dailyMessages(t *testing.T, p *phone, f farm) {
+	h := newHook(t)
+	listed := func() []object {
+		return read[[]object](p.s, p.s.request(http.MethodGet, "/v1/daily-messages", nil, 200))
+	}
+	p.open("/app/messages")
+	p.sees("None yet.")
+	p.write("E-mail address", "maren@example.farm")
+	p.tap("Ask for it")
+	p.sees("This service sends no e-mail.")
+	p.tap("css:.pick button:nth-child(2)")
+	p.write("Address (https://…)", "not an address")
+	p.tap("Ask for it")
+	p.sees("Give an address that begins with https://")
+	if !eval[bool](p, `(e => document.activeElement === e && document.getElementById(e.getAttribute('aria-describedby')).innerText.includes('begins with https://'))(document.querySelector('[aria-invalid="true"]'))`) {
+		t.Error("what is wrong does not stand beside its field")
+	}
+	if n := len(listed()); n != 0 {
+		t.Fatalf("%d messages after two that were refused", n)
+	}
+	p.write("Address (https://…)", h.URL+"/due")
+	p.do1(`const e = document.querySelector('select'); e.value = '5'; e.dispatchEvent(new Event('change', {bubbles: true}))`)
+	p.tap("Español", "Ask for it")
+	p.sees("it is shown once", "to nobody else")
+	secret := eval[string](p, `document.querySelector('.once input').value`)
+	same(t, listed()[0], object{"way": "webhook", "to": h.URL + "/due", "hour": 5.0, "language": "es"})
+	p.look("message-asked")
+	p.tap("Done")
+	p.seesNot("it is shown once")
+
+	test := `css:.plain .acts button:first-child`
+	p.tap(test)
+	p.sees("The test was sent.")
+	letter := <-h.came
+	if want := post.Sign(secret, letter.timestamp, letter.body); letter.signature != want {
+		t.Errorf("the secret that was shown signs %s, the letter bears %s", want, letter.signature)
+	}
+	p.tap(test) // a second one within the minute
+	p.sees("The test was not sent:", "within the minute")
+
+	// The queue's clock stands at tomorrow noon: the message is due, and its webhook takes none.
+	noon, err := time.Parse(time.RFC3339, day(1)+"T12:00:00-05:00")
+	if err != nil {
+		t.Fatal(err)
+	}
+	shift := time.Until(noon)
+	h.status.Store(http.StatusServiceUnavailable)
+	ahead, err := storage.Open(t.Context(), storage.Config{OwnerURL: p.s.owner, ServiceURL: p.s.service, Now: func() time.Time { return time.Now().Add(shift) }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer ahead.Close()
+	sender, err := post.New(post.Config{WebhookPrivate: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	queue, err := storage.NewQueue(ahead, storage.QueueConfig{Send: sender.Send, Log: slog.New(slog.DiscardHandler), Every: 50 * time.Millisecond, Poll: 50 * time.Millisecond, Waits: []time.Duration{time.Millisecond}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := queue.Start(); err != nil {
+		t.Fatal(err)
+	}
+	for end := time.Now().Add(20 * time.Second); listed()[0]["error"] == nil; time.Sleep(50 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("the queue notes no failure: %v", listed())
+		}
+	}
+	if err := queue.Stop(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	p.open("/app/messages")
+	p.sees("It did not arrive", "the webhook answered 503")
+	p.tap("css:header .who", "Español")
+	p.open("/app/messages")
+	p.sees("No llegó", "el webhook contestó 503")
+	p.usable(readAxe(t), "a failed message")
+	p.look("message-failed")
+	p.tap("css:.plain .acts button:last-child", "Sí, terminarlo")
+	p.sees("Todavía ninguno.")
+	if n := len(listed()); n != 0 {
+		t.Errorf("%d messages after the only one was ended", n)
 	}
 }
 

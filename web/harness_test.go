@@ -23,6 +23,7 @@ import (
 
 	"croftmark/api"
 	"croftmark/domain"
+	"croftmark/post"
 	"croftmark/storage"
 	"croftmark/storage/storagetest"
 )
@@ -86,7 +87,12 @@ func (s *service) start() {
 		s.t.Fatal(err)
 	}
 	s.db, s.address = db, listener.Addr().String()
-	inner := api.New(db, api.Config{PublicURL: s.url(), Log: slog.New(slog.DiscardHandler), FirstFarmCode: s.firstCode}).Handler()
+	// Webhooks of the tests lie on this machine; there is no mail server.
+	letters, err := post.New(post.Config{WebhookPrivate: true})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	inner := api.New(db, api.Config{PublicURL: s.url(), Log: slog.New(slog.DiscardHandler), FirstFarmCode: s.firstCode, Letters: letters}).Handler()
 	s.server = &http.Server{Handler: http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if s.deaf.Load() && strings.Contains(r.UserAgent(), "Chrome") {
 			panic(http.ErrAbortHandler)

@@ -333,3 +333,17 @@ func (p *phone) picture(path string, size [2]int64) {
 		p.t.Fatal(err)
 	}
 }
+
+// look takes a picture of the page as a test has it, on a phone and on a laptop, if pictures are wanted.
+func (p *phone) look(name string) {
+	p.t.Helper()
+	folder := os.Getenv("CROFTMARK_SCREENS")
+	if folder == "" {
+		return
+	}
+	for _, size := range [][2]int64{{360, 740}, {1280, 800}} {
+		p.do(chromedp.EmulateViewport(size[0], size[1]))
+		p.picture(filepath.Join(folder, fmt.Sprintf("act-%s-%d.png", name, size[0])), size)
+	}
+	p.do(chromedp.EmulateViewport(1280, 800))
+}

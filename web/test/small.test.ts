@@ -1,4 +1,5 @@
 import { deskEn, deskEs } from '../src/desk/words'
+import { refusedEs } from '../src/desk/refused.es'
 import assert from 'node:assert/strict'
 import { readFileSync } from 'node:fs'
 import test from 'node:test'
@@ -99,4 +100,17 @@ test('what the service says of a recall and of gaps has Spanish words', () => {
     .filter(text => text !== 'gap')
   assert.ok(texts.length > 9, texts.join(' | '))
   for (const text of texts) assert.notEqual(saidEs(text), text)
+})
+
+test('why something is refused or was not sent has Spanish words', () => {
+  const of = (file: string, sentence: RegExp, most: number) => {
+    const texts = [...readFileSync('../' + file, 'utf8').matchAll(sentence)].map(m => m[1]!.replace(/%[dswq]/g, '7'))
+    assert.ok(texts.length >= most, `${file}: ${texts.join(' | ')}`)
+    return texts
+  }
+  for (const text of [
+    ...of('domain/daily_message.go', /"(Give (?:one|an address) .+?)"/g, 2), ...of('post/post.go', /"((?:This|That|Give) .+?)"/g, 4), ...of('post/webhook.go', /(?:New|Errorf)\("(.+?)"/g, 9),
+    ...of('post/mail.go', /(?:New|Errorf)\("(the (?:mail server|address) .+?)"/g, 4), ...of('storage/daily_message.go', /"((?:You have|It ended|A test) .+?)"/g, 3),
+    ...of('storage/daily_queue.go', /settle\(ctx, at, "(.+?)"/g, 2), ...of('api/daily_messages.go', /"(This service .+?)"/g, 1),
+  ]) assert.notEqual(refusedEs(text), text)
 })

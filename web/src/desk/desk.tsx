@@ -13,6 +13,7 @@ import { First } from './first'
 import { Imports } from './imports'
 import { Layout } from './layout'
 import { Links } from './links'
+import { Messages } from './messages'
 import { Papers } from './papers'
 import { People } from './people'
 import { Square } from './qr'
@@ -43,5 +44,5 @@ function Desk() {
 }
 
 export const deskPages: Record<string, ComponentType<{ place: Place }>> = {
-  desk: Desk, first: First, setup: Setup, people: People, farm: FarmPage, things: Things, layout: Layout, files: Files, papers: Papers, links: Links, recalls: Recalls, imports: Imports, book: BookPage,
+  desk: Desk, first: First, setup: Setup, people: People, farm: FarmPage, things: Things, layout: Layout, files: Files, papers: Papers, messages: Messages, links: Links, recalls: Recalls, imports: Imports, book: BookPage,
 }

@@ -32,7 +32,7 @@ export function Links() {
   }
   return (
     <Page title={t.title} under={t.lead}>
-      {url && <Once url={url} onDone={() => setUrl('')} />}
+      {url && <Once secret={url} onDone={() => setUrl('')} />}
       {told && <p class="why" role="alert"><bdi>{told}</bdi></p>}
       <section class="leaf"><h2>{t.new}</h2><New onMade={id => void open(id)} /></section>
       <section class="leaf">

@@ -73,7 +73,7 @@ function Calendar() {
   return (
     <>
       <p>{t.calendarLead}</p>
-      {url && <Once url={url} onDone={() => setUrl('')} />}
+      {url && <Once secret={url} onDone={() => setUrl('')} />}
       {told && <p role="status"><bdi>{told}</bdi></p>}
       <p class="acts">
         <button type="button" onClick={() => void ask('/v1/calendar-address', '')}>{t.newCalendar}</button>

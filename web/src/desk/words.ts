@@ -78,6 +78,18 @@ export const deskEn = {
     kinds: { 'water-tests': 'Water test', 'water-certificates': 'Water certificate', 'compost-lab-tests': 'Compost lab test', 'compost-batches': 'Compost pile', 'input-lots': 'Delivery', inputs: 'Input', applications: 'Spread', 'log-entries': 'Log entry', findings: 'Finding', 'corrective-actions': 'What was done' } as Record<string, string>,
     reason: (name: string) => `file added: ${name}`, files: (n: number) => n === 1 ? 'names 1 file' : `names ${n} files`,
   },
+  beside: 'Something is not right yet. It stands beside its field.',
+  messages: {
+    title: deskPlacesEn.messages, lead: 'Be told every day what is due and who asks for it. What may be cut is not in it: look that up on the day.',
+    all: 'Asked for', none: 'None yet.', new: 'Ask for one', way: 'How is it sent?', ways: { email: 'By e-mail', webhook: 'To another program' } as Record<string, string>,
+    waysUnder: { email: 'to a mailbox', webhook: 'a signed webhook to its web address' } as Record<string, string>, where: { email: 'E-mail address', webhook: 'Address (https://…)' } as Record<string, string>,
+    hour: 'From which hour of the farm’s day?', language: 'In which language?', ask: 'Ask for it', done: 'It comes every day from now on. Send a test to see that it arrives.',
+    note: 'One that does not arrive is tried six times over four hours, then again the next day. It ends with the token you signed in with. You can have five.',
+    daily: (hour: string) => `every day from ${hour}`, asked: 'asked for by', notYet: 'None was sent yet.', sent: (at: string) => `Sent last: ${at}.`, failed: (at: string) => `It did not arrive (${at}):`,
+    ended: 'Nothing is sent any more: the person’s time, or the token it was asked for with, has ended. End it, and ask for it anew.',
+    test: 'Send a test', tested: 'The test was sent. Look whether it arrived.', notTested: 'The test was not sent:', end: 'End it', sure: 'Yes, end it', secret: 'Signing secret',
+    secretLead: 'Copy it now: it is shown once. Give it to the program that gets the messages and to nobody else: whoever has it can write messages that look like the book’s.',
+  },
   phoneLink: { title: 'Open it on a phone', lead: 'Point the phone’s camera here. Phone and laptop must be on the same network.', trust: 'The page that opens says how the phone learns to trust this computer, once.' },
 }
 
@@ -155,6 +167,18 @@ export const deskEs: typeof deskEn = {
     kind: '¿Qué clase de registro?', which: '¿Cuál?', already: 'este registro ya lo nombra', attachNow: 'Nombrarlo en este registro', attached: 'El registro ya nombra el archivo.', noRecords: 'Todavía no hay tal registro.',
     kinds: { 'water-tests': 'Análisis de agua', 'water-certificates': 'Certificado de agua', 'compost-lab-tests': 'Análisis de composta', 'compost-batches': 'Pila de composta', 'input-lots': 'Entrega', inputs: 'Insumo', applications: 'Esparcido', 'log-entries': 'Anotación', findings: 'Hallazgo', 'corrective-actions': 'Lo que se hizo' },
     reason: name => `archivo agregado: ${name}`, files: n => n === 1 ? 'nombra 1 archivo' : `nombra ${n} archivos`,
+  },
+  beside: 'Algo no está bien todavía. Está dicho junto a su campo.',
+  messages: {
+    title: deskPlacesEs.messages, lead: 'Reciba cada día lo pendiente y quién lo pide. No dice qué se puede cortar: eso se mira el mismo día.',
+    all: 'Pedidos', none: 'Todavía ninguno.', new: 'Pedir uno', way: '¿Cómo se envía?', ways: { email: 'Por correo', webhook: 'A otro programa' },
+    waysUnder: { email: 'a un buzón', webhook: 'un webhook firmado a su dirección web' }, where: { email: 'Dirección de correo', webhook: 'Dirección (https://…)' },
+    hour: '¿Desde qué hora del día de la granja?', language: '¿En qué idioma?', ask: 'Pedirlo', done: 'Desde ahora llega cada día. Envíe una prueba para ver que llega.',
+    note: 'El que no llega se intenta seis veces en cuatro horas, y otra vez al día siguiente. Termina con la clave con la que usted entró. Puede tener cinco.',
+    daily: hour => `cada día desde ${hour.startsWith('1:') ? 'la' : 'las'} ${hour}`, asked: 'pedido por', notYet: 'Todavía no se ha enviado ninguno.', sent: at => `Último envío: ${at}.`, failed: at => `No llegó (${at}):`,
+    ended: 'Ya no se envía nada: terminó el tiempo de la persona, o la clave con la que se pidió. Termínelo y pídalo de nuevo.',
+    test: 'Enviar una prueba', tested: 'La prueba se envió. Mire si llegó.', notTested: 'La prueba no se envió:', end: 'Terminarlo', sure: 'Sí, terminarlo', secret: 'Secreto para firmar',
+    secretLead: 'Cópielo ahora: se muestra una sola vez. Déselo al programa que recibe los mensajes y a nadie más: quien lo tiene puede escribir mensajes que parecen del libro.',
   },
   phoneLink: { title: 'Abrirlo en un teléfono', lead: 'Apunte la cámara del teléfono aquí. El teléfono y la computadora deben estar en la misma red.', trust: 'La página que se abre dice cómo el teléfono aprende a confiar en esta computadora, una vez.' },
 }

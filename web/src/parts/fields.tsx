@@ -1,7 +1,7 @@
 // What the forms of the acts are made of. Each answers with one thumb, and says by itself what is still missing.
 
 import type { ComponentChildren } from 'preact'
-import { useEffect, useState } from 'preact/hooks'
+import { useEffect, useId, useState } from 'preact/hooks'
 import { addDays, instant } from '../book/days'
 import type { WaterSource } from '../book/records'
 import { useBook } from '../book/state'
@@ -52,13 +52,21 @@ export function YesNoUnknown({ legend, value, onValue }: { legend: ComponentChil
     choices={[{ id: 'no', label: w.acts.form.no }, { id: 'yes', label: w.acts.form.yes }, { id: 'unknown', label: w.acts.form.unknown }]} />
 }
 
-export function Text({ label, value, onValue, long, kind }: { label: string; value: string; onValue: (v: string) => void; long?: boolean; kind?: 'text' | 'date' | 'time' | 'datetime-local' }) {
+interface TextOf { label: string; value: string; onValue: (v: string) => void; long?: boolean; kind?: 'text' | 'date' | 'time' | 'datetime-local'; slip?: ComponentChildren; digits?: boolean }
+
+// Text is a field to write in. slip is what is wrong with what stands in it.
+export function Text({ label, value, onValue, long, kind, slip, digits }: TextOf) {
+  const id = useId()
+  const wrong = slip ? { 'aria-invalid': 'true' as const, 'aria-describedby': id } : {}
   return (
-    <label class="field">{label}
-      {long
-        ? <textarea rows={3} value={value} onInput={e => onValue(e.currentTarget.value)} />
-        : <input {...{ type: kind ?? 'text' } as { type: 'text' }} autocomplete="off" value={value} onInput={e => onValue(e.currentTarget.value)} />}
-    </label>
+    <>
+      <label class="field">{label}
+        {long
+          ? <textarea rows={3} value={value} {...wrong} onInput={e => onValue(e.currentTarget.value)} />
+          : <input {...{ type: kind ?? 'text' } as { type: 'text' }} autocomplete="off" inputMode={digits ? 'numeric' : undefined} value={value} {...wrong} onInput={e => onValue(e.currentTarget.value)} />}
+      </label>
+      {slip && <p class="told slip" id={id}>{slip}</p>}
+    </>
   )
 }
 

@@ -8,7 +8,7 @@ import { useWords } from '../words/words'
 type Pages = Record<string, ComponentType<{ place: Place }>>
 let desk: Pages | undefined
 
-export const deskNames = ['desk', 'first', 'setup', 'people', 'farm', 'things', 'layout', 'files', 'papers', 'links', 'recalls', 'imports', 'book']
+export const deskNames = ['desk', 'first', 'setup', 'people', 'farm', 'things', 'layout', 'files', 'papers', 'messages', 'links', 'recalls', 'imports', 'book']
 
 export function DeskPage({ place }: { place: Place }) {
   const w = useWords()
