@@ -135,7 +135,7 @@ func TestNothingComesFromElsewhere(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	address := regexp.MustCompile(`https?://[a-zA-Z0-9.-]+`)
+	address := regexp.MustCompile(`https?://[a-zA-Z0-9][a-zA-Z0-9.-]*`)
 	for _, e := range entries {
 		content, err := web.Files.ReadFile("dist/" + e.Name())
 		if err != nil {
