@@ -5,6 +5,7 @@ import (
 	"crypto/tls"
 	"errors"
 	"fmt"
+	"io"
 	"net"
 	"net/http"
 	"path/filepath"
@@ -18,30 +19,46 @@ import (
 // camera and its store for days without signal only there.
 type phones struct {
 	listen, cert, key string // the flags: address, and certificates somebody gave
+	public            publicName
 
-	authority *authority // nil with given certificates
+	authority *authority // nil with given certificates and with a public name
 	listener  net.Listener
 }
 
-// open listens, with the certificates that were given or with the farm's own authority, which the first start makes.
-func (p *phones) open(dataDir string) (err error) {
-	config := &tls.Config{MinVersion: tls.VersionTLS12}
+// check says which flags do not go together, before anything starts.
+func (p *phones) check() error {
 	switch {
+	case p.listen == "" && (p.cert != "" || p.key != "" || p.public.given()):
+		return errors.New("certificates are for --https ADDR: give the address too, as --https :443")
 	case (p.cert == "") != (p.key == ""):
 		return errors.New("give both --tls-cert and --tls-key, or none for a certificate authority of the farm's own")
+	case p.cert != "" && p.public.given():
+		return errors.New("give --acme NAME or the files of a certificate, not both")
+	}
+	return p.public.check()
+}
+
+// open listens, with the certificates that were given, those of a public name, or with the farm's own authority, which the
+// first start makes.
+func (p *phones) open(dataDir string, say io.Writer) (err error) {
+	if dataDir == "" {
+		if dataDir, err = cluster.DefaultDataDir(); err != nil {
+			return err
+		}
+	}
+	dir := filepath.Join(dataDir, "https")
+	config := &tls.Config{MinVersion: tls.VersionTLS12}
+	switch {
 	case p.cert != "":
 		pair, err := tls.LoadX509KeyPair(p.cert, p.key)
 		if err != nil {
 			return fmt.Errorf("the given certificate can't be used: %w", err)
 		}
 		config.Certificates = []tls.Certificate{pair}
+	case p.public.given():
+		config = p.public.open(dir, say)
 	default:
-		if dataDir == "" {
-			if dataDir, err = cluster.DefaultDataDir(); err != nil {
-				return err
-			}
-		}
-		if p.authority, err = openAuthority(filepath.Join(dataDir, "https"), time.Now); err != nil {
+		if p.authority, err = openAuthority(dir, time.Now); err != nil {
 			return err
 		}
 		config.GetCertificate = p.authority.certificate
@@ -69,8 +86,14 @@ func (p *phones) address() string {
 	return net.JoinHostPort(host, port)
 }
 
-// app is the address of the phone app; trust that of the plain page that a phone opens first, if it has to trust.
-func (p *phones) app() string { return "https://" + p.address() }
+// app is the address of the phone app; trust that of the plain page that a phone opens first, if it has to trust. A public
+// name has no port: its authority looked for it on 443, so that is where the world finds it.
+func (p *phones) app() string {
+	if p.public.given() {
+		return "https://" + p.public.name
+	}
+	return "https://" + p.address()
+}
 
 func (p *phones) trust() string {
 	if p.authority == nil {

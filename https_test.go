@@ -165,15 +165,15 @@ func TestGivenCertificates(t *testing.T) {
 		t.Fatal(err)
 	}
 	half := &phones{listen: "127.0.0.1:0", cert: filepath.Join(dir, "cert.pem")}
-	if err := half.open(dir); err == nil || !strings.Contains(err.Error(), "give both --tls-cert and --tls-key") {
+	if err := half.check(); err == nil || !strings.Contains(err.Error(), "give both --tls-cert and --tls-key") {
 		t.Errorf("half a pair: %v", err)
 	}
 	wrong := &phones{listen: "127.0.0.1:0", cert: filepath.Join(dir, "key.pem"), key: filepath.Join(dir, "cert.pem")}
-	if err := wrong.open(dir); err == nil {
+	if err := wrong.open(dir, io.Discard); err == nil {
 		t.Error("swapped files are taken")
 	}
 	whole := &phones{listen: "127.0.0.1:0", cert: filepath.Join(dir, "cert.pem"), key: filepath.Join(dir, "key.pem")}
-	if err := whole.open(dir); err != nil {
+	if err := whole.open(dir, io.Discard); err != nil {
 		t.Fatal(err)
 	}
 	defer whole.listener.Close()

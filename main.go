@@ -16,6 +16,8 @@ import (
 	"syscall"
 	"time"
 	_ "time/tzdata" // the farm's zone must be known on a machine without a zone database
+
+	"golang.org/x/crypto/acme/autocert"
 )
 
 // version is set when a release is built.
@@ -34,7 +36,7 @@ func main() {
 const usage = `croftmark keeps the record book of a small produce farm.
 
   croftmark serve   [--data DIR] [--database-url URL] [--listen ADDR] [--public-url URL] [--trusted-proxy NET]...
-                    [--https ADDR [--tls-cert FILE --tls-key FILE]]   for phones: camera and days without signal
+                    [--https ADDR [--tls-cert FILE --tls-key FILE | --acme NAME]]   for phones: camera and days without signal
                     [--backup DIR [--backup-every 24h] [--keep 14] [--try]]
                     [--smtp URL --mail-from ADDR [--smtp-password-file FILE]] [--webhook-private]   for daily messages
   croftmark demo    [--data DIR] [--listen ADDR]   the demo farm, in a folder of its own
@@ -105,9 +107,12 @@ func (s *settings) command(ctx context.Context, flags *flag.FlagSet, command str
 			s.proxies = append(s.proxies, network)
 			return err
 		})
-		flags.StringVar(&s.phones.listen, "https", "", "address to serve phones on with https, for example :8443; with a certificate authority of the farm's own, or with the two files below")
+		flags.StringVar(&s.phones.listen, "https", "", "address to serve phones on with https, for example :8443; with a certificate authority of the farm's own, the two files below, or a public name")
 		flags.StringVar(&s.phones.cert, "tls-cert", "", "file of a certificate for --https, with its chain (PEM)")
 		flags.StringVar(&s.phones.key, "tls-key", "", "file of its key (PEM)")
+		flags.StringVar(&s.phones.public.name, "acme", "", "name of the internet that leads to --https on port 443; its certificate comes by itself, by the terms of the authority")
+		flags.StringVar(&s.phones.public.directory, "acme-directory", autocert.DefaultACMEDirectory, "the authority's ACME directory")
+		flags.StringVar(&s.phones.public.email, "acme-email", "", "where the authority may write about the certificate")
 	case "init":
 		o.flags(flags)
 	case "verify":

@@ -87,6 +87,9 @@ type running struct {
 
 // serve runs the service until it is told to stop. ready, if given, is called once it answers.
 func (s settings) serve(ctx context.Context, ready func(context.Context, running) error) error {
+	if err := s.phones.check(); err != nil {
+		return err
+	}
 	sender, err := s.letters.open()
 	if err != nil {
 		return err
@@ -117,7 +120,7 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 	config := api.Config{PublicURL: public, Version: version, Log: s.log, TrustedProxies: s.proxies, FirstFarmCode: code, Letters: sender,
 		FirstFarmTaken: func(ctx context.Context) (bool, error) { return anyFarm(ctx, d.OwnerURL) }}
 	if s.phones.listen != "" {
-		if err := s.phones.open(s.dataDir); err != nil {
+		if err := s.phones.open(s.dataDir, s.out); err != nil {
 			return err
 		}
 		config.PhoneApp, config.PhoneTrust = s.phones.app, s.phones.trust
@@ -141,6 +144,9 @@ func (s settings) serve(ctx context.Context, ready func(context.Context, running
 			fmt.Fprintf(s.out, "to trust it on a phone, open %s and compare: %s\n", trust, s.phones.authority.fingerprint())
 		}
 		go func() { failed <- secure.Serve(s.phones.listener) }()
+		if s.phones.public.given() {
+			go s.phones.public.fetch(ctx, s.out)
+		}
 		defer func() { shutdown(secure) }()
 	}
 	if s.backups.dir != "" {
