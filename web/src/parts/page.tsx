@@ -1,14 +1,15 @@
 // One page: its heading takes the focus when the page is opened, so that a reader or a keyboard starts there.
 
 import type { ComponentChildren } from 'preact'
-import { useEffect, useRef } from 'preact/hooks'
+import { useEffect, useLayoutEffect, useRef } from 'preact/hooks'
 import { useWords } from '../words/words'
 
 let opened = 0
 
 export function Page({ title, under, children }: { title: ComponentChildren; under?: ComponentChildren; children: ComponentChildren }) {
   const heading = useRef<HTMLHeadingElement>(null)
-  useEffect(() => {
+  // Before the page is painted: a key that is pressed as it appears must not go to the link that was left.
+  useLayoutEffect(() => {
     // A field that somebody has already gone into keeps the focus: what is typed next belongs there.
     const inField = document.activeElement?.matches('input, select, textarea')
     if (opened++ > 0 && !inField) heading.current?.focus({ preventScroll: true })
