@@ -11,8 +11,6 @@ import (
 	"path/filepath"
 	"sync"
 	"time"
-
-	"croftmark/storage/cluster"
 )
 
 // phones is the door for phones of the farm's network: an address of its own that speaks https. Browsers give a page its
@@ -38,30 +36,11 @@ func (p *phones) check() error {
 	return p.public.check()
 }
 
-// open listens, with the certificates that were given, those of a public name, or with the farm's own authority, which the
-// first start makes.
-func (p *phones) open(dataDir string, say io.Writer) (err error) {
-	if dataDir == "" {
-		if dataDir, err = cluster.DefaultDataDir(); err != nil {
-			return err
-		}
-	}
-	dir := filepath.Join(dataDir, "https")
-	config := &tls.Config{MinVersion: tls.VersionTLS12}
-	switch {
-	case p.cert != "":
-		pair, err := tls.LoadX509KeyPair(p.cert, p.key)
-		if err != nil {
-			return fmt.Errorf("the given certificate can't be used: %w", err)
-		}
-		config.Certificates = []tls.Certificate{pair}
-	case p.public.given():
-		config = p.public.open(dir, say)
-	default:
-		if p.authority, err = openAuthority(dir, time.Now); err != nil {
-			return err
-		}
-		config.GetCertificate = p.authority.certificate
+// open listens, with the certificates that certificates gives.
+func (p *phones) open(dataDir string, say io.Writer) error {
+	config, err := p.certificates(dataDir, say)
+	if err != nil {
+		return err
 	}
 	plain, err := net.Listen("tcp", p.listen)
 	if err != nil {
@@ -69,6 +48,30 @@ func (p *phones) open(dataDir string, say io.Writer) (err error) {
 	}
 	p.listener = newSplit(plain, config)
 	return nil
+}
+
+// certificates are those that were given, which need no folder; those of a public name; or those of the farm's own
+// authority, which the first start makes.
+func (p *phones) certificates(dataDir string, say io.Writer) (*tls.Config, error) {
+	if p.cert != "" {
+		pair, err := tls.LoadX509KeyPair(p.cert, p.key)
+		if err != nil {
+			return nil, fmt.Errorf("the given certificate can't be used: %w", err)
+		}
+		return &tls.Config{MinVersion: tls.VersionTLS12, Certificates: []tls.Certificate{pair}}, nil
+	}
+	dir, err := bookFolder(dataDir)
+	if err != nil {
+		return nil, err
+	}
+	dir = filepath.Join(dir, "https")
+	if p.public.given() {
+		return p.public.open(dir, say), nil
+	}
+	if p.authority, err = openAuthority(dir, time.Now); err != nil {
+		return nil, err
+	}
+	return &tls.Config{MinVersion: tls.VersionTLS12, GetCertificate: p.authority.certificate}, nil
 }
 
 // address is where a phone finds this machine: its address in the farm's network, or what it listens on.

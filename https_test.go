@@ -23,7 +23,13 @@ import (
 // fetch asks once, with what is trusted; redirects are answers too.
 func fetch(t *testing.T, address string, roots *x509.CertPool) (int, http.Header, string, error) {
 	t.Helper()
-	client := &http.Client{Timeout: 10 * time.Second, Transport: &http.Transport{TLSClientConfig: &tls.Config{RootCAs: roots}, DisableKeepAlives: true},
+	return fetchBy(t, "", address, roots)
+}
+
+// fetchBy asks for a name that no name server has to know.
+func fetchBy(t *testing.T, name, address string, roots *x509.CertPool) (int, http.Header, string, error) {
+	t.Helper()
+	client := &http.Client{Timeout: 10 * time.Second, Transport: &http.Transport{TLSClientConfig: &tls.Config{ServerName: name, RootCAs: roots}, DisableKeepAlives: true},
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	response, err := client.Get(address)
 	if err != nil {

@@ -62,6 +62,7 @@ func (n *publicName) open(dir string, say io.Writer) *tls.Config {
 // fetch asks for the certificate at the start, so that the first phone need not wait for it and a name that does not lead
 // here shows in the terminal. A later caller tries again by itself.
 func (n *publicName) fetch(ctx context.Context, say io.Writer) {
+	// A greeting as browsers send it; a barer one would be given a second certificate, for RSA.
 	hello := &tls.ClientHelloInfo{ServerName: n.name, CipherSuites: []uint16{tls.TLS_ECDHE_ECDSA_WITH_AES_128_GCM_SHA256},
 		SupportedCurves: []tls.CurveID{tls.CurveP256}, SignatureSchemes: []tls.SignatureScheme{tls.ECDSAWithP256AndSHA256}}
 	_, err := n.manager.GetCertificate(hello)

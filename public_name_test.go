@@ -129,21 +129,13 @@ func TestACertificateForAPublicName(t *testing.T) {
 	if _, err := handshake(port, "other.example.org", authority.roots); err == nil {
 		t.Error("there is a certificate for a name that was not given")
 	}
-	client := &http.Client{Timeout: 10 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
-		Transport: &http.Transport{DisableKeepAlives: true, TLSClientConfig: &tls.Config{ServerName: publicHost, RootCAs: authority.roots}}}
 	for address, want := range map[string]int{
 		fmt.Sprintf("https://127.0.0.1:%d/readyz", port):            http.StatusOK,
 		fmt.Sprintf("https://127.0.0.1:%d/trust/farm-ca.crt", port): http.StatusNotFound, // nothing has to be trusted by hand
 		fmt.Sprintf("http://127.0.0.1:%d/v1/farm", port):            http.StatusFound,
 	} {
-		response, err := client.Get(address)
-		if err != nil {
-			t.Error(err)
-			continue
-		}
-		response.Body.Close()
-		if response.StatusCode != want {
-			t.Errorf("%s answers %d instead of %d", address, response.StatusCode, want)
+		if status, _, _, err := fetchBy(t, publicHost, address, authority.roots); err != nil || status != want {
+			t.Errorf("%s answers %d instead of %d, %v", address, status, want, err)
 		}
 	}
 	if err := p.stop(); err != nil {

@@ -40,6 +40,14 @@ func (d *database) ended() <-chan struct{} {
 	return nil
 }
 
+// bookFolder is the folder that was given, or the usual one.
+func bookFolder(given string) (string, error) {
+	if given != "" {
+		return given, nil
+	}
+	return cluster.DefaultDataDir()
+}
+
 // openDatabase finds or starts the database and brings it up to date. With beside, a folder that another copy of the
 // program holds is used through that copy's server.
 func (s settings) openDatabase(ctx context.Context, beside bool) (*database, error) {
@@ -48,12 +56,9 @@ func (s settings) openDatabase(ctx context.Context, beside bool) (*database, err
 		d.OwnerURL = s.databaseURL
 		return d, migrations.Apply(ctx, d.OwnerURL)
 	}
-	dir := s.dataDir
-	if dir == "" {
-		var err error
-		if dir, err = cluster.DefaultDataDir(); err != nil {
-			return nil, err
-		}
+	dir, err := bookFolder(s.dataDir)
+	if err != nil {
+		return nil, err
 	}
 	var address cluster.Address
 	started, err := cluster.Start(ctx, cluster.Options{DataDir: dir, Durable: true, Log: s.log})
