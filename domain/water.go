@@ -134,8 +134,8 @@ type WaterAssessment struct {
 	Outcome string
 }
 
-// WaterFacts is all that the book knows about one source, in any order. Leave out what was not known yet to judge as it
-// looked then.
+// WaterFacts is all that the book knows about one source; Add keeps each list oldest first. Leave out what was not known
+// yet to judge as it looked then.
 type WaterFacts struct {
 	Source       WaterSource
 	Size         FarmSize

@@ -1,6 +1,8 @@
 package domain
 
 import (
+	"bytes"
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -274,24 +276,42 @@ func (x *Handling) Check(today Date, p *Problems) {
 
 func (x *WaterTest) SourceOf() uuid.UUID { return x.SourceID }
 
-// Add puts a record of the book among the facts of a source.
+// Add puts a record of the book among the facts of a source: the oldest first, and of one instant the lowest id, so that
+// what is said of the water is the same in whichever order its records are read.
 func (f *WaterFacts) Add(r Record) {
 	switch r := r.(type) {
 	case *WaterSource:
 		f.Source = *r
 	case *WaterTest:
-		f.Tests = append(f.Tests, *r)
+		f.Tests = inOrder(f.Tests, *r, func(x WaterTest) (time.Time, uuid.UUID) { return x.SampledAt, x.ID })
 	case *WaterChange:
-		f.Changes = append(f.Changes, WaterSupplyChange{ID: r.ID, Tap: r.Tap, At: r.At, Is: r.Is})
+		f.Changes = inOrder(f.Changes, WaterSupplyChange{ID: r.ID, Tap: r.Tap, At: r.At, Is: r.Is},
+			func(x WaterSupplyChange) (time.Time, uuid.UUID) { return x.At, x.ID })
 	case *WaterPaper:
-		f.Certificates = append(f.Certificates, WaterCertificate{ID: r.ID, IssuedOn: r.IssuedOn})
+		f.Certificates = inOrder(f.Certificates, WaterCertificate{ID: r.ID, IssuedOn: r.IssuedOn},
+			func(x WaterCertificate) (time.Time, uuid.UUID) { return x.IssuedOn.Time(), x.ID })
 	case *WaterReview:
-		f.Assessments = append(f.Assessments, WaterAssessment{ID: r.ID, MadeOn: r.MadeOn, Outcome: r.Outcome})
+		f.Assessments = inOrder(f.Assessments, WaterAssessment{ID: r.ID, MadeOn: r.MadeOn, Outcome: r.Outcome},
+			func(x WaterAssessment) (time.Time, uuid.UUID) { return x.MadeOn.Time(), x.ID })
 	case *WaterStop:
-		f.Actions = append(f.Actions, WaterAction{ID: r.ID, Corrective: r.Act == "corrected", Tap: r.Tap, At: r.At, Uses: r.Uses})
+		f.Actions = inOrder(f.Actions, WaterAction{ID: r.ID, Corrective: r.Act == "corrected", Tap: r.Tap, At: r.At, Uses: r.Uses},
+			func(x WaterAction) (time.Time, uuid.UUID) { return x.At, x.ID })
 	case *WaterTreatment:
-		f.Monitoring, f.Treatments = append(f.Monitoring, r.monitoring()), append(f.Treatments, *r)
+		f.Monitoring = inOrder(f.Monitoring, r.monitoring(), func(x WaterMonitoring) (time.Time, uuid.UUID) { return x.At, x.ID })
+		f.Treatments = inOrder(f.Treatments, *r, func(x WaterTreatment) (time.Time, uuid.UUID) { return x.TakenAt, x.ID })
 	}
+}
+
+// inOrder puts x among xs by when it was and its id. Records mostly come oldest first, so its place is sought from the end.
+func inOrder[T any](xs []T, x T, key func(T) (time.Time, uuid.UUID)) []T {
+	at, id := key(x)
+	i := len(xs)
+	for ; i > 0; i-- {
+		if before, other := key(xs[i-1]); cmp.Or(before.Compare(at), bytes.Compare(other[:], id[:])) <= 0 {
+			break
+		}
+	}
+	return slices.Insert(xs, i, x)
 }
 
 // CheckTap notes a tap that the source does not have. A source that names no taps takes any.

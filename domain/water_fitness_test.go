@@ -523,3 +523,48 @@ func TestWaterPendingAndDetectedRefuse(t *testing.T) {
 		}
 	})
 }
+
+// What is said of the water is the same in whichever order its records are read.
+func TestWaterRecordsInAnyOrder(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(rt *rapid.T) {
+		f := waterHistory(rt)
+		var records []domain.Record
+		for i := range f.Tests {
+			records = append(records, &f.Tests[i])
+		}
+		for _, a := range f.Actions {
+			records = append(records, &domain.WaterStop{ID: a.ID, Act: map[bool]string{true: "corrected", false: "stopped"}[a.Corrective], Tap: a.Tap, At: a.At})
+		}
+		for _, c := range f.Changes {
+			records = append(records, &domain.WaterChange{ID: c.ID, Tap: c.Tap, At: c.At, Is: c.Is})
+		}
+		for i, day := range rapid.SliceOfN(rapid.IntRange(0, 3), 0, 4).Draw(rt, "papers") {
+			on := domain.NewDate(2026, 1, 1).AddDays(60 * day)
+			records = append(records, &domain.WaterPaper{ID: uuid.UUID{5, byte(i)}, IssuedOn: on},
+				&domain.WaterReview{ID: uuid.UUID{6, byte(i)}, MadeOn: on, Outcome: []string{"adequate", "mitigate", "not-adequate"}[day%3]})
+		}
+		for i, m := range f.Monitoring {
+			records = append(records, &domain.WaterTreatment{ID: m.ID, TakenAt: m.At, PPM: domain.Given(decimal.NewFromInt(int64(i)))})
+		}
+		added := func(label string) domain.WaterFacts {
+			facts := domain.WaterFacts{Source: f.Source, Size: f.Size, MonitorEvery: f.MonitorEvery}
+			for _, r := range rapid.Permutation(records).Draw(rt, label) {
+				facts.Add(r)
+			}
+			return facts
+		}
+		one, other := added("one order"), added("another")
+		dates := cmp.Comparer(func(a, b domain.Date) bool { return a == b })
+		at := waterAt("2026-01-01").Add(time.Duration(rapid.IntRange(0, 330*24).Draw(rt, "at")) * time.Hour)
+		tap := rapid.SampledFrom([]string{"", "a", "b"}).Draw(rt, "asked")
+		for _, use := range domain.WaterUses {
+			if diff := cmp.Diff(domain.FitnessOfWater(one, use, tap, at), domain.FitnessOfWater(other, use, tap, at), dates); diff != "" {
+				rt.Fatalf("%s: %s", use, diff)
+			}
+			if diff := cmp.Diff(domain.WaterFailureWindows(one, use), domain.WaterFailureWindows(other, use)); diff != "" {
+				rt.Fatalf("%s: %s", use, diff)
+			}
+		}
+	})
+}
