@@ -53,7 +53,8 @@ func (e *Entry) Canonical() ([]byte, error) {
 	return CanonicalJSON(raw)
 }
 
-// ParseEntry reads what Canonical wrote and refuses anything else, down to the order of the keys.
+// ParseEntry reads what Canonical wrote and refuses anything else, down to the order of the keys. The body may be a part of
+// leaf, which has to stay as it is.
 func ParseEntry(leaf []byte) (*Entry, error) {
 	if e, ok := readCanonical(leaf); ok {
 		return e, nil

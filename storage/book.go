@@ -223,7 +223,7 @@ type entryRow struct {
 	Kind       string
 	RecordID   uuid.UUID
 	RequestKey *string
-	Leaf       string
+	Leaf       []byte
 	Hashes     []byte
 }
 
@@ -248,7 +248,7 @@ func (db *DB) entries(ctx context.Context, farm uuid.UUID, after int64, limit in
 			return err
 		}
 		for _, r := range rows {
-			e, err := domain.ParseEntry([]byte(r.Leaf))
+			e, err := domain.ParseEntry(r.Leaf)
 			if err != nil {
 				return err
 			}

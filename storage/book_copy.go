@@ -10,7 +10,7 @@ const insertEntries = `insert into book_entries (farm_id, ` + entryColumns + `)
 func entryLists(rows []entryRow) []any {
 	n := len(rows)
 	seqs, ids, kinds, recordIDs := make([]int64, n), make([]uuid.UUID, n), make([]string, n), make([]uuid.UUID, n)
-	keys, leaves, hashes := make([]*string, n), make([]string, n), make([][]byte, n)
+	keys, leaves, hashes := make([]*string, n), make([][]byte, n), make([][]byte, n)
 	for i, r := range rows {
 		seqs[i], ids[i], kinds[i], recordIDs[i] = r.Seq, r.ID, r.Kind, r.RecordID
 		keys[i], leaves[i], hashes[i] = r.RequestKey, r.Leaf, r.Hashes

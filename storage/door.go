@@ -213,7 +213,7 @@ func (w *writing) enter(n note) (*domain.Entry, error) {
 		return nil, err
 	}
 	hashes := w.head.append(leaf)
-	row := entryRow{Seq: e.Seq, ID: e.ID, Kind: e.EntryKind, RecordID: e.RecordID, Leaf: string(leaf), Hashes: hashes}
+	row := entryRow{Seq: e.Seq, ID: e.ID, Kind: e.EntryKind, RecordID: e.RecordID, Leaf: leaf, Hashes: hashes}
 	if n.mark != nil {
 		row.RequestKey = &n.mark.Key
 	}

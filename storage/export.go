@@ -134,58 +134,78 @@ func readZip(z *zip.Reader, name string) ([]byte, error) {
 	return io.ReadAll(io.LimitReader(f, 1<<20))
 }
 
-// each reads the entries one by one, holding each to the hashes; at the end the whole must be what was signed. The first
+// each gives the entries one by one, holding each to the hashes; at the end the whole must be what was signed. The first
 // entry that is not as it was written is named.
 func (o *openedExport) each(fn func(row *entryRow, e *domain.Entry) error) error {
 	defer o.book.Close()
-	tree := newFrontier()
-	o.tree = tree
+	o.tree = newFrontier()
 	var nodes *bufio.Reader
 	if o.hashes != nil {
 		defer o.hashes.Close()
 		nodes = bufio.NewReader(o.hashes)
 	}
-	lines := bufio.NewReaderSize(o.book, 1<<16)
-	for {
-		line, err := lines.ReadBytes('\n')
-		if err == io.EOF && len(line) == 0 {
-			break
-		}
-		seq := tree.size + 1
-		if err != nil {
-			return &BadEntry{seq, "the file breaks off here"}
-		}
-		line = bytes.TrimSuffix(line, []byte("\n"))
-		e, err := domain.ParseEntry(line)
-		if err != nil {
-			return &BadEntry{seq, err.Error()}
-		}
-		if e.Seq != seq || e.FarmID != o.manifest.FarmID {
-			return &BadEntry{seq, fmt.Sprintf("its text says it is entry %d of farm %s", e.Seq, e.FarmID)}
-		}
-		if seq == 1 {
-			if err := openedAs(e, o.manifest.FarmID, o.manifest.FarmKey); err != nil {
+	if err := readAhead(o.pages(), func(p *readPage) error {
+		for i := range p.rows {
+			if err := o.entry(&p.rows[i], &p.read[i], nodes); err != nil {
+				return err
+			}
+			if err := fn(&p.rows[i], p.read[i].entry); err != nil {
 				return err
 			}
 		}
-		hashes := tree.append(line)
-		if nodes != nil {
-			if err := asHashed(nodes, seq, hashes); err != nil {
-				return err
+		return nil
+	}); err != nil {
+		return err
+	}
+	return o.whole(o.tree)
+}
+
+// pages fetches the lines of the book; what rows of a database say beside their text is filled in as they are gone through.
+func (o *openedExport) pages() func() *readPage {
+	lines, seq := bufio.NewReaderSize(o.book, 1<<16), int64(0)
+	return func() *readPage {
+		p := &readPage{}
+		for len(p.rows) < verifyPage {
+			line, err := lines.ReadBytes('\n')
+			if err == io.EOF && len(line) == 0 {
+				p.last = true
+				return p
 			}
+			seq++
+			if err != nil {
+				p.err = &BadEntry{seq, "the file breaks off here"}
+				return p
+			}
+			p.rows = append(p.rows, entryRow{Seq: seq, Leaf: bytes.TrimSuffix(line, []byte("\n"))})
 		}
-		row := &entryRow{Seq: e.Seq, ID: e.ID, Kind: e.EntryKind, RecordID: e.RecordID, Leaf: string(line), Hashes: hashes}
-		if e.Request != nil {
-			row.RequestKey = &e.Request.Key
-		}
-		if err := o.keep(e); err != nil {
-			return err
-		}
-		if err := fn(row, e); err != nil {
+		return p
+	}
+}
+
+// entry holds an entry to its place in the book and to the hashes.
+func (o *openedExport) entry(row *entryRow, read *readEntry, nodes *bufio.Reader) error {
+	if read.err != nil {
+		return &BadEntry{row.Seq, read.err.Error()}
+	}
+	e := read.entry
+	if e.Seq != row.Seq || e.FarmID != o.manifest.FarmID {
+		return &BadEntry{row.Seq, fmt.Sprintf("its text says it is entry %d of farm %s", e.Seq, e.FarmID)}
+	}
+	if row.Seq == 1 {
+		if err := openedAs(e, o.manifest.FarmID, o.manifest.FarmKey); err != nil {
 			return err
 		}
 	}
-	return o.whole(tree)
+	row.ID, row.Kind, row.RecordID, row.Hashes = e.ID, e.EntryKind, e.RecordID, o.tree.appendHash(read.hash)
+	if e.Request != nil {
+		row.RequestKey = &e.Request.Key
+	}
+	if nodes != nil {
+		if err := asHashed(nodes, row.Seq, row.Hashes); err != nil {
+			return err
+		}
+	}
+	return o.keep(e)
 }
 
 // asHashed holds an entry's hashes to those that the export carries for it.

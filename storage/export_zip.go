@@ -60,9 +60,11 @@ func (x *exportWriter) write(c SignedCheckpoint) error {
 		func() error { return x.small(exportManifest, append(head, '\n')) },
 		func() error { return x.small(exportCheckpoint, []byte(c.Note)) },
 		func() error {
-			return x.lines(exportHashes, c.Size, func(r entryRow) string { return base64.StdEncoding.EncodeToString(r.Hashes) }, nil)
+			return x.lines(exportHashes, c.Size, func(to []byte, r entryRow) []byte { return base64.StdEncoding.AppendEncode(to, r.Hashes) }, nil)
 		},
-		func() error { return x.lines(exportBook, c.Size, func(r entryRow) string { return r.Leaf }, x.told) },
+		func() error {
+			return x.lines(exportBook, c.Size, func(to []byte, r entryRow) []byte { return append(to, r.Leaf...) }, x.told)
+		},
 	} {
 		if err := step(); err != nil {
 			return err
@@ -161,7 +163,7 @@ func (x *exportWriter) small(name string, content []byte) error {
 }
 
 // lines writes a line for each entry.
-func (x *exportWriter) lines(name string, size int64, line func(entryRow) string, told func(done, total int64)) error {
+func (x *exportWriter) lines(name string, size int64, line func(to []byte, r entryRow) []byte, told func(done, total int64)) error {
 	m, err := x.begin(name, zip.Deflate)
 	if err != nil {
 		return err
@@ -174,13 +176,12 @@ func (x *exportWriter) lines(name string, size int64, line func(entryRow) string
 		if len(rows) == 0 {
 			return &BadEntry{m.After + 1, "missing"}
 		}
-		var text bytes.Buffer
+		var text []byte
 		for _, r := range rows {
-			text.WriteString(line(r))
-			text.WriteByte('\n')
+			text = append(line(text, r), '\n')
 			m.After = r.Seq
 		}
-		if err := x.add(m, text.Bytes(), m.After >= size); err != nil {
+		if err := x.add(m, text, m.After >= size); err != nil {
 			return err
 		}
 		if told != nil {

@@ -62,7 +62,7 @@ func rebuild(ctx context.Context, tx pgx.Tx, farm uuid.UUID, progress func(done,
 			return n, &BadEntry{n + 1, "missing"}
 		}
 		for i := range page {
-			e, err := domain.ParseEntry([]byte(page[i].Leaf))
+			e, err := domain.ParseEntry(page[i].Leaf)
 			if err != nil {
 				return n, &BadEntry{page[i].Seq, err.Error()}
 			}

@@ -50,7 +50,7 @@ func (db *DB) Verify(ctx context.Context, farm uuid.UUID, progress func(done, to
 		if check.signed, err = signedSizes(ctx, tx, farm); err != nil {
 			return err
 		}
-		err = readAhead(ctx, tx, farm, func(p *readPage) error {
+		err = readAhead(pagesOf(ctx, tx, farm), func(p *readPage) error {
 			if err := check.page(p); err != nil {
 				return err
 			}

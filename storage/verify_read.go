@@ -13,13 +13,14 @@ import (
 )
 
 // verifyPage is how many entries are read at a time.
-const verifyPage = 5000
+const verifyPage = 2000
 
-// readPage is a page of the book with what its entries say by themselves.
+// readPage is a page of a book with what its entries say by themselves.
 type readPage struct {
 	rows []entryRow
 	read []readEntry
-	err  error
+	last bool
+	err  error // met behind the rows
 }
 
 // readEntry is an entry read from its text, and the hash of that text.
@@ -29,41 +30,60 @@ type readEntry struct {
 	err   error
 }
 
-// readAhead reads a farm's book from its first entry, page by page, and reads and hashes the entries of a page on all
-// processors while the page before is gone through in order. It ends with the first error.
-func readAhead(ctx context.Context, tx pgx.Tx, farm uuid.UUID, each func(*readPage) error) error {
-	pages, stopped := make(chan *readPage, 1), make(chan struct{})
-	var reading sync.WaitGroup
-	defer reading.Wait() // the connection is the caller's again
+// readAhead goes through a book page by page. While the entries of a page are gone through in order, those of the next are
+// read and hashed on all processors, and the page after that is fetched. It ends with the first error.
+func readAhead(fetch func() *readPage, each func(*readPage) error) error {
+	stopped := make(chan struct{})
+	var working sync.WaitGroup
+	defer working.Wait() // what is fetched from is the caller's again
 	defer close(stopped)
-	reading.Go(func() {
-		defer close(pages)
-		for after := int64(0); ; {
-			p := &readPage{}
-			p.rows, p.err = entryRows(ctx, tx, farm, after, verifyPage)
-			if p.err == nil {
-				p.readAll()
-			}
-			select {
-			case pages <- p:
-			case <-stopped:
-				return
-			}
-			if p.err != nil || len(p.rows) < verifyPage {
-				return
-			}
-			after = p.rows[len(p.rows)-1].Seq
+	fetched, read := make(chan *readPage, 1), make(chan *readPage, 1)
+	working.Go(func() {
+		defer close(fetched)
+		for more := true; more; {
+			p := fetch()
+			more = pass(p, fetched, stopped) && !p.last && p.err == nil
 		}
 	})
-	for p := range pages {
-		if p.err != nil {
-			return p.err
+	working.Go(func() {
+		defer close(read)
+		for p := range fetched {
+			if p.readAll(); !pass(p, read, stopped) {
+				return
+			}
 		}
+	})
+	for p := range read {
 		if err := each(p); err != nil {
 			return err
 		}
+		if p.err != nil {
+			return p.err
+		}
 	}
 	return nil
+}
+
+// pass hands a page on, unless nobody wants it any more.
+func pass(p *readPage, to chan<- *readPage, stopped <-chan struct{}) bool {
+	select {
+	case to <- p:
+		return true
+	case <-stopped:
+		return false
+	}
+}
+
+// pagesOf fetches a farm's book from its first entry.
+func pagesOf(ctx context.Context, tx pgx.Tx, farm uuid.UUID) func() *readPage {
+	after := int64(0)
+	return func() *readPage {
+		rows, err := entryRows(ctx, tx, farm, after, verifyPage)
+		if len(rows) > 0 {
+			after = rows[len(rows)-1].Seq
+		}
+		return &readPage{rows: rows, last: len(rows) < verifyPage, err: err}
+	}
 }
 
 // readAll reads the entries of a page, each processor a part of them.
@@ -74,9 +94,8 @@ func (p *readPage) readAll() {
 	for from := 0; from < len(p.rows); from += share {
 		all.Go(func() {
 			for i := from; i < min(from+share, len(p.rows)); i++ {
-				leaf := []byte(p.rows[i].Leaf)
-				p.read[i].hash = tlog.RecordHash(leaf)
-				p.read[i].entry, p.read[i].err = domain.ParseEntry(leaf)
+				p.read[i].hash = tlog.RecordHash(p.rows[i].Leaf)
+				p.read[i].entry, p.read[i].err = domain.ParseEntry(p.rows[i].Leaf)
 			}
 		})
 	}
