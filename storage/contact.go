@@ -16,20 +16,22 @@ const contactDays = 7
 
 // Who used which tank or line when, and when it was cleaned: by a handling for cleaning, or by an entry of the cleaning sheet
 // that names the place, the hour, and that it looked clean. A crate that lost its label is a place of its own: it may hold any
-// of the lots that it was put down to. What limits each part is added to it.
+// of the lots that it was put down to. What limits each part is added to it. A pack run brings its code and product along,
+// because there may be a thousand; the others are few and looked up at the end.
 const (
 	tankUses = `
-	select t.lot_id, lower(h.body ->> 'tank') as place, 'shared ' || (h.body ->> 'tank') as how, t.from_at as at, t.use = 'cleaning' as clean from water_touches t
+	select t.lot_id, lower(h.body ->> 'tank') as place, 'shared ' || (h.body ->> 'tank') as how, t.from_at as at, t.use = 'cleaning' as clean,
+		null as code, null as product from water_touches t
 		join records h on h.farm_id = $1 and h.id = t.record_id where t.farm_id = $1 and t.lot_id is not null and h.kind = 'handling' and h.body ? 'tank'`
 	packUses = `
-	select l.id, lower(x.body ->> w.name), 'shared ' || (x.body ->> w.name), (x.body ->> 'packed_at')::timestamptz, false
+	select l.id, lower(x.body ->> w.name), 'shared ' || (x.body ->> w.name), (x.body ->> 'packed_at')::timestamptz, false, l.code, x.body ->> 'product'
 		from lots l join records x on x.farm_id = $1 and x.id = l.id
 		cross join (values ('tank'), ('line')) as w (name) where l.farm_id = $1 and l.kind = 'pack-lot' and x.body ? w.name`
 	lostCrateUses = `
-	select (c ->> 'lot_id')::uuid, 'lost label ' || x.id, 'may be in a crate that lost its label', x.done_on::timestamptz, false
+	select (c ->> 'lot_id')::uuid, 'lost label ' || x.id, 'may be in a crate that lost its label', x.done_on::timestamptz, false, null, null
 		from records x, jsonb_array_elements(x.body -> 'lots') c where x.farm_id = $1 and x.kind = 'lost-label' and not x.voided`
 	logCleans = `
-	select null::uuid, m.place, '', m.at, true from log_marks m join records x on x.farm_id = $1 and x.id = m.record_id
+	select null::uuid, m.place, '', m.at, true, null, null from log_marks m join records x on x.farm_id = $1 and x.id = m.record_id
 		where m.farm_id = $1 and m.sheet = 'cleaning' and m.place is not null and x.body #>> '{values,checked}' = 'yes'`
 )
 
@@ -44,18 +46,21 @@ with lost as materialized (` + lostCrateUses + `
 	union all ` + packUses + ` and l.cut_from between (select first::date - 1 from span) and (select last::date + 1 from span)
 	union all ` + logCleans + ` and m.place = any(array(select place from mine)) and m.at between (select first from span) and (select last from span)
 	union all select * from lost
+), went as materialized (
+	select e.parent_id as lot_id, min(c.code) as into_lot from lot_edges e join lots c on c.farm_id = $1 and c.id = e.child_id
+	where e.farm_id = $1 and e.child_id = any($2) group by e.parent_id
 ), found as materialized (
-	select distinct on (o.lot_id) o.lot_id, o.how, o.at, o.place like 'lost label %' as lost,
-		coalesce((select min(c.code) from lot_edges e join lots c on c.farm_id = $1 and c.id = e.child_id
-			where e.farm_id = $1 and e.parent_id = o.lot_id and e.child_id = any($2)), '') as into_lot
+	select distinct on (o.lot_id) o.lot_id, o.code, o.product, o.how, o.at, o.place like 'lost label %' as lost
 	from mine s join near o on o.place = s.place and not o.clean and o.at between s.at - make_interval(days => $3) and s.at + make_interval(days => $3)
 	where not o.lot_id = any($2) and not exists (select from near c where c.clean and c.place = s.place and c.at between least(s.at, o.at) and greatest(s.at, o.at))
 	order by o.lot_id, o.at
 )
-select f.lot_id, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', ''), f.how, f.at, f.lost, f.into_lot
-from found f join lots l on l.farm_id = $1 and l.id = f.lot_id join records x on x.farm_id = $1 and x.id = l.id
-left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
-order by l.cut_from, l.code`
+select f.lot_id, coalesce(f.code, (select l.code from lots l where l.farm_id = $1 and l.id = f.lot_id)) as code,
+	coalesce(f.product, (select coalesce(x.body ->> 'product', c.body ->> 'name') from lots l join records x on x.farm_id = $1 and x.id = l.id
+		left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
+		where l.farm_id = $1 and l.id = f.lot_id), ''), f.how, f.at, f.lost, coalesce(w.into_lot, '')
+from found f left join went w on w.lot_id = f.lot_id
+order by f.at, code`
 
 // contact is a lot that may have touched one of the scope, and how.
 type contact struct {
@@ -80,7 +85,7 @@ func (c contact) said(zone *time.Location) string {
 }
 
 // contacts finds lots outside the scope that used the same tank or line before the next clean, or that may be in the
-// same crate without a label, the first cut first. They are listed apart, and pulled by nobody: whether it mattered is for
+// same crate without a label, the first use first. They are listed apart, and pulled by nobody: whether it mattered is for
 // a person to say.
 func contacts(r Reading, tx pgx.Tx, scope []uuid.UUID) ([]domain.TraceContact, error) {
 	rows, err := tx.Query(r.Ctx, possibleContactSQL, r.Farm, scope, contactDays)

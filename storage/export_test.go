@@ -22,7 +22,7 @@ var (
 
 const (
 	ReachedSQL = reachedSQL
-	ChainSQL   = chainSQL
+	StartSQL   = startSQL
 )
 
 var KnowOurTypes = knowOurTypes

@@ -94,7 +94,11 @@ func farmZone(r Reading, tx pgx.Tx) (*time.Location, error) {
 
 // TraceFrom answers a question from any start, towards the ground or towards the eater.
 func (db *DB) TraceFrom(r Reading, s domain.TraceStart, forward bool) (t *domain.Trace, err error) {
-	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+	plans := planEach
+	if s.Lot != "" || s.Crate != "" {
+		plans = planOnce // then all of it is looked up by ids
+	}
+	err = db.readWith(r.Ctx, r.Farm, plans, func(tx pgx.Tx) error {
 		lots, err := startLots(r, tx, s)
 		if err != nil {
 			return err

@@ -148,7 +148,8 @@ type planning string
 
 const (
 	// planEach lets the database look at the values of a statement each time it plans it. Left to itself it stops after
-	// five times, and then a walk whose direction is a value reads every edge of the book: a second a million lots.
+	// five times, and then a question that can be asked in several ways is answered by reading for each: a second a
+	// million lots.
 	planEach planning = "force_custom_plan"
 	// planOnce keeps the first plan of a statement on each connection, until a table it reads is analyzed. It is for
 	// statements that look up rows by ids, where no value could change the plan and planning takes longer than the rest.

@@ -17,7 +17,7 @@ var everDay = domain.NewDate(9000, 1, 1)
 // TraceBack goes from a lot or crate towards the ground: through pack lots to the harvest lots, their plantings, beds with
 // all older beds under them, everything that went on that ground before the cut, the water, and the suppliers behind it.
 func (db *DB) TraceBack(r Reading, code string) (t *domain.Trace, err error) {
-	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+	err = db.readWith(r.Ctx, r.Farm, planOnce, func(tx pgx.Tx) error {
 		lots, err := lotsByCode(r, tx, code)
 		if err != nil {
 			return err
@@ -55,18 +55,25 @@ type lotEdge struct {
 	Unit          string
 }
 
-// chainSQL walks from lots along what was packed from what: up towards the ground, or down towards the eater. Each step looks
-// up the edges of one lot (offset 0 keeps the step whole): the database guesses how far a walk goes, and for hundreds of lots
-// it would rather read every edge of the book.
-const chainSQL = `
+// The walks from lots along what was packed from what: up towards the ground, and down towards the eater. They are two
+// statements, so that the plan of each can be kept: one for both ways would read every edge of the book.
+var (
+	chainUpSQL   = chainSQL("child_id", "parent_id")
+	chainDownSQL = chainSQL("parent_id", "child_id")
+)
+
+// chainSQL looks up the edges of one lot at a step (offset 0 keeps the step whole): the database guesses how far a walk goes,
+// and for hundreds of lots it would rather read every edge.
+func chainSQL(from, to string) string {
+	return `
 with recursive chain as (
 	select unnest($2::uuid[]) as id
 	union
 	select e.id from chain c cross join lateral (
-		select case when $3 then e.parent_id else e.child_id end as id from lot_edges e
-		where e.farm_id = $1 and case when $3 then e.child_id else e.parent_id end = c.id offset 0) e
+		select e.` + to + ` as id from lot_edges e where e.farm_id = $1 and e.` + from + ` = c.id offset 0) e
 )
 ` + chainLotsSQL
+}
 
 // chainLotsSQL tells what the lots of a chain are.
 const chainLotsSQL = `
@@ -82,7 +89,11 @@ const plainLotsSQL = `with chain as (select unnest($2::uuid[]) as id)` + chainLo
 
 // chain gives every lot reached from the start along packing, with the edges between them.
 func chain(r Reading, tx pgx.Tx, start []uuid.UUID, up bool) ([]tracedLot, []lotEdge, error) {
-	rows, err := tx.Query(r.Ctx, chainSQL, r.Farm, start, up)
+	walk := chainDownSQL
+	if up {
+		walk = chainUpSQL
+	}
+	rows, err := tx.Query(r.Ctx, walk, r.Farm, start)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -402,7 +413,7 @@ type forwardRow struct {
 // TraceForward goes from a delivery, or from a batch of own compost, to every lot whose ground it reached or that grew
 // from it.
 func (db *DB) TraceForward(r Reading, start uuid.UUID) (t *domain.Trace, err error) {
-	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
+	err = db.readWith(r.Ctx, r.Farm, planOnce, func(tx pgx.Tx) error {
 		t = &domain.Trace{Direction: "forward"}
 		kind, label, err := startOf(r, tx, start)
 		if err != nil {
