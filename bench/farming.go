@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/shopspring/decimal"
@@ -37,6 +38,8 @@ type bookMade struct {
 	PlotID   uuid.UUID
 	Crop     uuid.UUID
 	Delivery uuid.UUID // a delivery of the last season
+
+	took time.Duration // to restore, when this run did
 }
 
 // standing is a planting with all that judging a cut of it needs.

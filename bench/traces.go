@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"net/http"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -125,18 +124,24 @@ func (b *bench) biggest(ctx context.Context, book *openBook) error {
 		{fmt.Sprintf("trace a batch forward to %d crates, p50", reachedLots*cratesEach), 5, get("/v1/trace?direction=forward&compost_batch_id=" + batch),
 			bare(func(int) any { return batch }, bareForward), "bare SQL: crates and customers", "≤ 1.5"},
 		{"recall of that batch, p50", 3, get("/v1/recalls/" + recall.ID), bare(func(int) any { return batch }, bareForward), "bare SQL: crates and customers", ""},
-		{"packet of a crate as PDF, p50", 5, get(packet + ".pdf"), nil, "", ""},
-		{"packet of a crate as workbook, p50", 5, get(packet + ".xlsx"), nil, "", ""},
-		{"CSV of 200,000 readings", 1, func(ctx context.Context, _ int) error {
-			return book.Must(ctx, http.MethodPost, "/v1/compost-batches/"+batch+"/temperatures.csv?time=when&probes=P1&probes=P2&probes=P3&probes=P4&unit=degF", readings(book.Today, 200_000), nil)
-		}, nil, "", ""},
 	} {
-		if err := b.lengthy(ctx, m.what+", "+book.name, m.times, m.one, m.bare, m.floorIs, m.target); err != nil {
-			// One that fails does not end the run: its place in the table says so.
-			b.report.add(m.what+": FAILED "+strings.ReplaceAll(fmt.Sprintf("%.400s", err), "|", " "), "", 0, floor{}, m.target)
-		}
+		b.failed(m.what, m.target, b.lengthy(ctx, m.what+", "+book.name, m.times, m.one, m.bare, m.floorIs, m.target))
 	}
+	b.failed("packets", "", b.packets(ctx, book, packet))
+	b.failed("CSV of readings", "", b.temperatures(ctx, book, batch))
+	memory, err := book.service.Memory()
+	if err != nil {
+		return err
+	}
+	b.report.add("memory after all that, service, "+book.name, "MB", float64(memory.Service)/1024, floor{}, "")
 	return b.exports(ctx, book)
+}
+
+// failed notes what did not work. It does not end the run: its place in the table says so.
+func (b *bench) failed(what, target string, err error) {
+	if err != nil {
+		b.report.add(what+": FAILED "+strings.ReplaceAll(fmt.Sprintf("%.400s", err), "|", " "), "", 0, floor{}, target)
+	}
 }
 
 func (b *bench) lengthy(ctx context.Context, what string, times int, one, bare func(context.Context, int) error, floorIs, target string) error {
@@ -166,23 +171,4 @@ func readings(today domain.Date, count int) rig.CSV {
 		fmt.Fprintf(&out, "%s,%d,%d,%d,%d\n", at.Format(time.RFC3339), 120+i%20, 121+i%20, 122+i%20, 123+i%20)
 	}
 	return rig.CSV(out.String())
-}
-
-// exports measures the commands that go through the whole book.
-func (b *bench) exports(ctx context.Context, book *openBook) error {
-	memory, err := book.service.Memory()
-	if err != nil {
-		return err
-	}
-	b.report.add("memory after all that, service, "+book.name, "MB", float64(memory.Service)/1024, floor{}, "")
-	file := filepath.Join(b.folder, "again.zip")
-	began := time.Now()
-	if _, err := b.program.Run(ctx, "export", file, "--data", book.service.Data); err != nil {
-		return err
-	}
-	b.rate(book.name, "export", book.Entries, time.Since(began), floor{}, "")
-	began = time.Now()
-	_, err = b.program.Run(ctx, "verify", file)
-	b.rate(book.name, "verify, of an export", book.Entries, time.Since(began), floor{}, "≥ 200,000 /s")
-	return err
 }
