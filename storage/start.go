@@ -112,17 +112,14 @@ func (db *DB) TraceFrom(r Reading, s domain.TraceStart, forward bool) (t *domain
 			return err
 		}
 		t = &domain.Trace{Direction: "forward"}
-		if err := addStart(r, tx, t, s, lots); err != nil {
-			return err
-		}
-		return traceDown(r, tx, t, lots)
+		return traceDown(r, tx, t, lots, func(reached []tracedLot) error { return addStart(r, tx, t, s, reached) })
 	})
 	return t, err
 }
 
 // addStart begins a trace with the record that was asked about, and links it to the lots it reached. A lot, a paper, a day or
 // a supplier is no record of its own.
-func addStart(r Reading, tx pgx.Tx, t *domain.Trace, s domain.TraceStart, lots []uuid.UUID) error {
+func addStart(r Reading, tx pgx.Tx, t *domain.Trace, s domain.TraceStart, reached []tracedLot) error {
 	for _, id := range []uuid.UUID{s.BedID, s.WaterSourceID, s.InputID, s.InputLotID, s.CompostBatchID, s.PersonID} {
 		if id == uuid.Nil {
 			continue
@@ -134,14 +131,6 @@ func addStart(r Reading, tx pgx.Tx, t *domain.Trace, s domain.TraceStart, lots [
 			return err
 		}
 		start := t.Node(domain.TraceNode{Kind: kind, ID: id, Label: name})
-		rows, err := tx.Query(r.Ctx, plainLotsSQL, r.Farm, lots)
-		if err != nil {
-			return err
-		}
-		reached, err := pgx.CollectRows(rows, pgx.RowToStructByPos[tracedLot])
-		if err != nil {
-			return err
-		}
 		for _, l := range reached {
 			t.Link(start, t.Node(domain.TraceNode{Kind: l.Kind, ID: l.ID, Label: l.Code + " " + l.Name, On: l.From}), "reached")
 		}

@@ -3,6 +3,7 @@ package storage
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -72,20 +73,13 @@ with recursive chain as (
 	select e.id from chain c cross join lateral (
 		select e.` + to + ` as id from lot_edges e where e.farm_id = $1 and e.` + from + ` = c.id offset 0) e
 )
-` + chainLotsSQL
-}
-
-// chainLotsSQL tells what the lots of a chain are.
-const chainLotsSQL = `
 select l.id, l.kind, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', ''), l.planting_id, l.cut_from, l.cut_to,
 	(select coalesce(array_agg(lb.bed_id order by lb.bed_id), '{}') from lot_beds lb where lb.farm_id = $1 and lb.lot_id = l.id), l.id = any($2)
 from chain cross join lateral (select l.id, l.kind, l.code, l.planting_id, l.cut_from, l.cut_to from lots l where l.farm_id = $1 and l.id = chain.id offset 0) l
 join records x on x.farm_id = $1 and x.id = l.id
 left join plantings p on p.farm_id = $1 and p.id = l.planting_id left join records c on c.farm_id = $1 and c.id = p.crop_id
 order by l.cut_from, l.code`
-
-// plainLotsSQL tells the same of lots without a walk.
-const plainLotsSQL = `with chain as (select unnest($2::uuid[]) as id)` + chainLotsSQL
+}
 
 // chain gives every lot reached from the start along packing, with the edges between them.
 func chain(r Reading, tx pgx.Tx, start []uuid.UUID, up bool) ([]tracedLot, []lotEdge, error) {
@@ -428,14 +422,16 @@ func (db *DB) TraceForward(r Reading, start uuid.UUID) (t *domain.Trace, err err
 		if err != nil {
 			return err
 		}
-		for _, row := range reached {
-			addReached(t, row)
-		}
 		lots := make([]uuid.UUID, 0, len(reached))
 		for _, row := range reached {
 			lots = append(lots, row.LotID)
 		}
-		if err := traceDown(r, tx, t, lots); err != nil {
+		if err := traceDown(r, tx, t, lots, func([]tracedLot) error {
+			for _, row := range reached {
+				addReached(t, row)
+			}
+			return nil
+		}); err != nil {
 			return err
 		}
 		return traceSources(r, tx, t)
@@ -443,10 +439,24 @@ func (db *DB) TraceForward(r Reading, start uuid.UUID) (t *domain.Trace, err err
 	return t, err
 }
 
-// traceDown adds what was packed from lots, and everybody who got any of it.
-func traceDown(r Reading, tx pgx.Tx, t *domain.Trace, start []uuid.UUID) error {
+// wentSQL finds who got lots. Crates are counted before anything is looked up beside them: a lot has many, and they mostly
+// went the same way.
+const wentSQL = `
+select w.lot_id, w.record_id, w.customer_id, c.body ->> 'name', w.direction, w.reference, (w.at at time zone 'UTC')::date, w.crates, w.quantity::text, x.unit
+from (select l.lot_id, l.record_id, l.customer_id, l.direction, l.reference, l.at, count(*) filter (where l.crate > 0) as crates, sum(l.quantity) as quantity
+	from shipment_lines l where l.farm_id = $1 and l.lot_id = any($2)
+	group by l.lot_id, l.record_id, l.customer_id, l.direction, l.reference, l.at offset 0) w
+join records c on c.farm_id = $1 and c.id = w.customer_id join lots x on x.farm_id = $1 and x.id = w.lot_id
+order by w.at, w.record_id, w.lot_id`
+
+// traceDown adds what was packed from lots, and everybody who got any of it. begin puts the lots it starts from into the
+// trace, in its own way.
+func traceDown(r Reading, tx pgx.Tx, t *domain.Trace, start []uuid.UUID, begin func([]tracedLot) error) error {
 	lots, edges, err := chain(r, tx, start, false)
 	if err != nil {
+		return err
+	}
+	if err := begin(slices.DeleteFunc(slices.Clone(lots), func(l tracedLot) bool { return !l.Start })); err != nil {
 		return err
 	}
 	addChain(t, lots, edges)
@@ -454,10 +464,7 @@ func traceDown(r Reading, tx pgx.Tx, t *domain.Trace, start []uuid.UUID) error {
 	for i, l := range lots {
 		kinds[l.ID], ids[i] = l.Kind, l.ID
 	}
-	rows, err := tx.Query(r.Ctx, `select l.lot_id, l.record_id, l.customer_id, c.body ->> 'name', l.direction, l.reference, (l.at at time zone 'UTC')::date, count(*) filter (where l.crate > 0), sum(l.quantity)::text, x.unit
-		from shipment_lines l join records c on c.farm_id = $1 and c.id = l.customer_id join lots x on x.farm_id = $1 and x.id = l.lot_id
-		where l.farm_id = $1 and l.lot_id = any($2)
-		group by l.lot_id, l.record_id, l.customer_id, c.body ->> 'name', l.direction, l.reference, l.at, x.unit order by l.at, l.record_id`, r.Farm, ids)
+	rows, err := tx.Query(r.Ctx, wentSQL, r.Farm, ids)
 	if err != nil {
 		return err
 	}

@@ -28,7 +28,10 @@ import (
 const perRound = 60
 
 // tally counts the answers of one route.
-type tally struct{ sent, accepted, entries int }
+type tally struct {
+	sent, accepted, entries int
+	took                    time.Duration
+}
 
 // randomRequests sends requests made from the service's own document and the records of the demo farm: most of them right
 // but for one field, some of them nonsense, by all roles, some twice. None may be answered with a fault of the service;
@@ -71,7 +74,8 @@ func (f *faults) routeTable(routes map[string]*tally) {
 	names := sortedKeys(routes)
 	slices.SortStableFunc(names, func(a, b string) int { return cmp.Compare(routes[a].accepted, routes[b].accepted) })
 	for _, name := range names {
-		fmt.Printf("%-8s        %7d sent %7d accepted %7d entries  %s\n", "random", routes[name].sent, routes[name].accepted, routes[name].entries, name)
+		r := routes[name]
+		fmt.Printf("%-8s        %7d sent %7d accepted %7d entries %8.2f ms each  %s\n", "random", r.sent, r.accepted, r.entries, r.took.Seconds()*1000/float64(r.sent), name)
 	}
 }
 
@@ -194,16 +198,19 @@ func (m *mutator) try(ctx context.Context, method, path string, op operation) (i
 	if err != nil {
 		return 0, err
 	}
+	began := time.Now()
 	a, err := client.Send(ctx, strings.ToUpper(method), address, body)
 	if err != nil {
 		return 0, fmt.Errorf("%s %s: %w", method, address, err)
 	}
+	took := time.Since(began)
 	after, err := m.farm.entries(ctx)
 	if err != nil {
 		return 0, err
 	}
 	route := m.route(method + " " + path)
 	route.sent++
+	route.took += took
 	route.entries += int(after - before)
 	what := fmt.Sprintf("%s %s by %s of %.1500s answered %d and left %d entries: %.400s", method, address, role, shown(body), a.Status, after-before, a.Body)
 	if err := promised(method, role, address, a, after-before); err != nil {
