@@ -118,7 +118,7 @@ export function Spread({ place }: { place: Place }) {
               after={<button type="button" class="unit" onClick={() => setPickingUnit(true)}>{unitName(w, unit)}<span class="unseen"> {w.change} {w.cut.unit}</span></button>} /></div>}
           <Pad onKey={key => setValue(v => typed(v, key))} />
           <PicturesField {...pictures} />
-          {missing.length > 0 && <p class="note" role="status">{w.spread.need}{missing.join(', ')}</p>}
+          {missing.length > 0 && <p class="note" role="status">{w.spread.need}{missing.join(' · ')}</p>}
           <button class="main whole" disabled={missing.length > 0 || writing || pictures.busy}>{writing ? w.cut.writing : w.spread.done}</button>
         </form>
       )}

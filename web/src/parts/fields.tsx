@@ -128,7 +128,7 @@ export function Finish({ missing, busy, label }: { missing: (string | false | un
   const still = missing.filter(Boolean) as string[]
   return (
     <>
-      {still.length > 0 && <p class="note" role="status">{w.acts.form.need}{still.join(', ')}</p>}
+      {still.length > 0 && <p class="note" role="status">{w.acts.form.need}{still.join(' · ')}</p>}
       <button class="main whole" disabled={still.length > 0 || busy}>{busy ? w.cut.writing : label}</button>
     </>
   )
