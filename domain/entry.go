@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"sort"
+	"strconv"
 	"strings"
 	"time"
 	"unicode/utf16"
@@ -110,7 +111,7 @@ func writeCanonical(b *bytes.Buffer, v any) error {
 	case nil:
 		b.WriteString("null")
 	case bool:
-		fmt.Fprintf(b, "%t", x)
+		b.WriteString(strconv.FormatBool(x))
 	case string:
 		writeCanonicalString(b, x)
 	case json.Number:
@@ -118,7 +119,7 @@ func writeCanonical(b *bytes.Buffer, v any) error {
 		if err != nil || n >= 1<<53 || n <= -(1<<53) {
 			return fmt.Errorf("number %s is not an integer the book can hold; write quantities as text", x)
 		}
-		fmt.Fprintf(b, "%d", n)
+		b.WriteString(strconv.FormatInt(n, 10))
 	case []any:
 		return writeCanonicalList(b, x)
 	case map[string]any:
@@ -165,6 +166,9 @@ func writeCanonicalObject(b *bytes.Buffer, m map[string]any) error {
 // lessUTF16 orders as RFC 8785 section 3.2.3 asks: by UTF-16 code units, which differs from bytes for characters beyond
 // the basic plane.
 func lessUTF16(a, b string) bool {
+	if ascii(a) && ascii(b) {
+		return a < b
+	}
 	x, y := utf16.Encode([]rune(a)), utf16.Encode([]rune(b))
 	for i := 0; i < len(x) && i < len(y); i++ {
 		if x[i] != y[i] {
@@ -178,7 +182,9 @@ var shortEscapes = map[rune]string{'"': `\"`, '\\': `\\`, '\b': `\b`, '\f': `\f`
 
 func writeCanonicalString(b *bytes.Buffer, s string) {
 	b.WriteByte('"')
-	for _, r := range s {
+	plain := easy([]byte(s))
+	b.WriteString(s[:plain])
+	for _, r := range s[plain:] {
 		if esc, ok := shortEscapes[r]; ok {
 			b.WriteString(esc)
 		} else if r < 0x20 {

@@ -271,9 +271,9 @@ func (r *reader) items(depth int) {
 	}
 }
 
-func ascii(text []byte) bool {
-	for _, c := range text {
-		if c >= utf8.RuneSelf {
+func ascii[T string | []byte](text T) bool {
+	for i := range len(text) {
+		if text[i] >= utf8.RuneSelf {
 			return false
 		}
 	}
