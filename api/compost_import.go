@@ -68,7 +68,7 @@ func (in *importInput) mark() *domain.RequestMark {
 func (s *Server) registerTemperatureImport() {
 	report := s.api.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[importReport](), true, "ImportReport")
 	op := s.operation(http.MethodPost, "/v1/compost-batches/{id}/temperatures.csv", "import-temperatures", "Read a logger's file into a batch: all of it or nothing", "Compost", domain.Crew,
-		map[string]*huma.Response{"201": jsonResponse("Imported.", report)}, http.StatusConflict, http.StatusRequestEntityTooLarge)
+		map[string]*huma.Response{"201": jsonResponse("Imported.", report), "200": jsonResponse("Imported before by the same request.", report)}, http.StatusConflict, http.StatusRequestEntityTooLarge)
 	takesCSV(&op, maxImport)
 	huma.Register(s.api, op, s.importTemperatures)
 }
@@ -79,27 +79,30 @@ func (s *Server) importTemperatures(ctx context.Context, in *importInput) (*huma
 		return nil, problemOf(ctx, err)
 	}
 	return s.readFile(ctx, in.Progress, func(progress func(int)) (any, int, error) {
-		report, err := s.readTemperatures(ctx, in, in.mapping(progress), zone)
-		return report, http.StatusCreated, err
+		return s.readTemperatures(ctx, in, in.mapping(progress), zone)
 	}), nil
 }
 
-func (s *Server) readTemperatures(ctx context.Context, in *importInput, m domain.TemperatureMapping, zone *time.Location) (*importReport, error) {
+// readTemperatures answers with what was in the file, and whether it was read in now or before.
+func (s *Server) readTemperatures(ctx context.Context, in *importInput, m domain.TemperatureMapping, zone *time.Location) (r *importReport, status int, err error) {
 	readings, found, err := domain.ParseTemperatureCSV(bytes.NewReader(in.RawBody), m, zone)
 	if err != nil {
-		return nil, badRows(err, found)
+		return nil, 0, badRows(err, found)
 	}
 	actor := actorOf(ctx)
 	out, err := s.db.ImportTemperatures(ctx, actor, in.mark(), in.ID, readings)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
-	r := &importReport{Rows: found.Rows, Readings: found.Readings, Empty: found.Empty, Duplicates: found.Duplicates,
+	r = &importReport{Rows: found.Rows, Readings: found.Readings, Empty: found.Empty, Duplicates: found.Duplicates,
 		OutOfOrder: found.OutOfOrder, Doubled: found.Doubled, Gaps: found.GapCount, Entry: out.Entry}
 	for _, id := range out.IDs {
 		r.Records = append(r.Records, id.String())
 	}
-	return r, nil
+	if out.Replayed {
+		return r, http.StatusOK, nil
+	}
+	return r, http.StatusCreated, nil
 }
 
 // badRows tells every bad row by its line number, as far as the list goes.

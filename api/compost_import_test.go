@@ -1,9 +1,13 @@
 package api_test
 
 import (
+	"fmt"
 	"net/http"
+	"reflect"
 	"slices"
+	"strings"
 	"testing"
+	"time"
 
 	"croftmark/domain"
 )
@@ -35,4 +39,30 @@ func TestLoggerFileWithSeveralProbes(t *testing.T) {
 	if slices.Sort(probes); !slices.Equal(probes, []string{"P1", "P2"}) {
 		t.Errorf("the readings are of probes %v", probes)
 	}
+}
+
+// A logger's file sent again with its key, because the answer got lost, is answered with what the first made.
+func TestLoggerFileSentAgain(t *testing.T) {
+	t.Parallel()
+	x := newField(t)
+	batch := x.post(domain.Crew, "/v1/compost-batches", fields{"code": "W1", "method": "turned-windrow", "started_on": "2026-03-01",
+		"ingredients": []fields{{"feedstock": "horse manure", "amount": quantity("900", "lb"), "animal_origin": true}}}).id()
+	file := strings.Builder{}
+	file.WriteString("when,P1\n")
+	at := time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
+	for i := range 5001 { // more than one record holds
+		fmt.Fprintf(&file, "%s,140\n", at.Add(time.Duration(i)*time.Minute).Format(time.RFC3339))
+	}
+	send := func() *answer {
+		return x.table(domain.Crew, "/v1/compost-batches/"+batch+"/temperatures.csv?time=when&probes=P1&unit=degF", file.String(), "same-file")
+	}
+	first := send().is(http.StatusCreated).fields()
+	if made := first["records"].([]any); len(made) != 2 {
+		t.Errorf("made %v, want two records", made)
+	}
+	x.unchanged(func() {
+		if again := send().is(http.StatusOK).fields(); !reflect.DeepEqual(again, first) {
+			t.Errorf("sent again it was answered %v, want %v", again, first)
+		}
+	})
 }

@@ -393,7 +393,9 @@ const readingsPerRecord = 5000
 // Imported names the records that an import made.
 type Imported struct {
 	IDs   []uuid.UUID
-	Entry int64
+	Entry int64 // of the last record
+	// Replayed says that the same file was read in before; the records are those of that time.
+	Replayed bool
 }
 
 // ImportTemperatures writes the readings of a logger's file as records of the batch, all in one write: all of them are
@@ -428,7 +430,18 @@ func (db *DB) ImportTemperatures(ctx context.Context, actor Actor, mark *domain.
 		return err
 	})
 	if err == nil && prior != nil {
-		out = Imported{IDs: []uuid.UUID{prior.RecordID}, Entry: prior.Seq}
+		return db.importedBefore(ctx, actor, prior, len(readings))
 	}
+	return out, err
+}
+
+// importedBefore gives the records that the same file made before: their entries follow one another from the one that
+// carries the request.
+func (db *DB) importedBefore(ctx context.Context, actor Actor, first *domain.Entry, readings int) (out Imported, err error) {
+	entries, err := db.Entries(ctx, actor.FarmID, first.Seq-1, (readings+readingsPerRecord-1)/readingsPerRecord)
+	for _, e := range entries {
+		out.IDs, out.Entry = append(out.IDs, e.RecordID), e.Seq
+	}
+	out.Replayed = true
 	return out, err
 }
