@@ -253,6 +253,9 @@ func (s *Server) decode(t reflect.Type, raw []byte, into any) error {
 	if len(result.Errors) > 0 {
 		return humaError(http.StatusUnprocessableEntity, "", result.Errors...)
 	}
+	if fields, ok := value.(map[string]any); ok && fields["id"] == uuid.Nil.String() { // which would be taken for none, and written each time
+		return invalidBody("#/id", "An id of zeros names nothing. Leave it out, or make one of version 7.")
+	}
 	dec := json.NewDecoder(bytes.NewReader(raw))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(into); err != nil {

@@ -161,3 +161,12 @@ func TestRefusedHarvestSentAgain(t *testing.T) {
 	x.post(domain.Crew, "/v1/harvest-lots", body).is(http.StatusCreated)
 	x.post(domain.Crew, "/v1/harvest-lots", body).is(http.StatusOK)
 }
+
+// An id of zeros would be taken for none: the record sent again would be written again.
+func TestIDOfZerosIsRefused(t *testing.T) {
+	t.Parallel()
+	x := newField(t)
+	x.unchanged(func() {
+		x.post(domain.Lead, "/v1/crops", fields{"id": "00000000-0000-0000-0000-000000000000", "name": "Beet", "soil_contact": "touches"}).problem(http.StatusUnprocessableEntity, domain.CodeInvalid)
+	})
+}

@@ -23,6 +23,7 @@ var (
 const (
 	ReachedSQL = reachedSQL
 	StartSQL   = startSQL
+	VoidedSQL  = voidedSQL
 )
 
 var KnowOurTypes = knowOurTypes

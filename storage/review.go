@@ -213,17 +213,18 @@ const signYears = 2
 const toSignMost = 500
 
 // toSignSQL finds the records of the families that nobody has signed since they were last changed. A family whose
-// signature is about events, as of a compost batch, waits again when one came or changed later.
+// signature is about events, as of a compost batch, waits again when one came or changed later. The kinds and
+// sheets are given as lists too: by a join alone the database would read every record of the book.
 const toSignSQL = `
 with family as (
 	select * from unnest($2::int[], $3::text[], $4::text[], $5::text[], $6::text[]) as f (n, kind, sheet, needs, event)
 ), open as (
 	select f.n, f.event, r.id, coalesce((r.reviews #>> '{-1,entry}')::bigint, 0) as signed, r.seq from family f
-		join records r on r.farm_id = $1 and r.kind = f.kind and r.done_on >= $7 and not r.voided and (f.needs = '' or r.body ? f.needs)
+		join records r on r.farm_id = $1 and r.kind = any($9) and r.kind = f.kind and r.done_on >= $7 and not r.voided and (f.needs = '' or r.body ? f.needs)
 	where f.sheet = ''
 	union all
 	select f.n, f.event, r.id, coalesce((r.reviews #>> '{-1,entry}')::bigint, 0), r.seq from family f
-		join log_entries l on l.farm_id = $1 and l.sheet = f.sheet and l.on_date >= $7
+		join log_entries l on l.farm_id = $1 and l.sheet = any($4) and l.sheet = f.sheet and l.on_date >= $7
 		join records r on r.farm_id = $1 and r.id = l.record_id and (f.needs = '' or r.body ? f.needs)
 	where f.sheet <> ''
 ), waiting as (
@@ -310,10 +311,14 @@ func (db *DB) farmAndSheets(r Reading, tx pgx.Tx) (farm *domain.Farm, today doma
 func unsigned(r Reading, tx pgx.Tx, families []domain.SignatureFamily, today domain.Date) ([]ToSign, error) {
 	n := len(families)
 	numbers, kinds, sheets, needs, events := make([]int32, n), make([]string, n), make([]string, n), make([]string, n), make([]string, n)
+	var ofNoSheet []string
 	for i, f := range families {
+		if f.Sheet == "" {
+			ofNoSheet = append(ofNoSheet, f.Kind)
+		}
 		numbers[i], kinds[i], sheets[i], needs[i], events[i] = int32(i), f.Kind, f.Sheet, f.Needs, f.NeedsEvent
 	}
-	rows, err := tx.Query(r.Ctx, toSignSQL, r.Farm, numbers, kinds, sheets, needs, events, today.AddMonths(-12*signYears), toSignMost)
+	rows, err := tx.Query(r.Ctx, toSignSQL, r.Farm, numbers, kinds, sheets, needs, events, today.AddMonths(-12*signYears), toSignMost, ofNoSheet)
 	if err != nil {
 		return nil, err
 	}
