@@ -254,7 +254,9 @@ func (s *Server) decode(t reflect.Type, raw []byte, into any) error {
 		return humaError(http.StatusUnprocessableEntity, "", result.Errors...)
 	}
 	if fields, ok := value.(map[string]any); ok && fields["id"] == uuid.Nil.String() { // which would be taken for none, and written each time
-		return invalidBody("#/id", "An id of zeros names nothing. Leave it out, or make one of version 7.")
+		var p domain.Problems
+		p.Add("/id", "An id of zeros names nothing. Leave it out, or make one of version 7.")
+		return p.Err()
 	}
 	dec := json.NewDecoder(bytes.NewReader(raw))
 	dec.DisallowUnknownFields()
