@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"os"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -90,8 +92,19 @@ type running struct {
 	db       *storage.DB
 }
 
+// usualMemory is how much memory the service tries to stay within: a year of a logger's readings in one file would take twice
+// that otherwise, and old laptops have little. It is no hard end; GOMEMLIMIT in the environment says otherwise.
+const usualMemory = 256 << 20
+
+func boundMemory() {
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(usualMemory)
+	}
+}
+
 // serve runs the service until it is told to stop. ready, if given, is called once it answers.
 func (s settings) serve(ctx context.Context, ready func(context.Context, running) error) error {
+	boundMemory()
 	if err := s.phones.check(); err != nil {
 		return err
 	}
