@@ -47,9 +47,7 @@ func (s settings) sendDaily(db *storage.DB, sender *post.Sender) (stop func(), e
 	if err != nil {
 		return nil, err
 	}
-	if err := queue.Start(); err != nil {
-		return nil, err
-	}
+	queue.Start()
 	return func() {
 		ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
 		defer cancel()

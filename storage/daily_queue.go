@@ -53,8 +53,10 @@ type Queue struct {
 	db     *DB
 	config QueueConfig
 	client *river.Client[pgx.Tx]
-	stop   context.CancelFunc
+	begun  bool // the looks' alone until they have ended
 	looks  sync.WaitGroup
+
+	stop, stopLooking context.CancelFunc
 }
 
 // NewQueue makes the queue; Start begins to send.
@@ -90,38 +92,49 @@ func (h atLeast) WithGroup(name string) slog.Handler {
 	return atLeast{h.Handler.WithGroup(name), h.level}
 }
 
-// Start looks at once, and then again and again, for what is to be sent, and sends it.
-func (q *Queue) Start() error {
-	ctx, stop := context.WithCancel(context.Background())
-	q.stop = stop
-	if err := q.client.Start(ctx); err != nil {
-		stop()
-		return err
-	}
+// Start looks at once, and then again and again, for what is to be sent, and sends it. Where the database takes no writes yet,
+// because it is a standby, sending begins when it does; the book answers questions meanwhile.
+func (q *Queue) Start() {
+	sending, stop := context.WithCancel(context.Background())
+	looking, look := context.WithCancel(sending)
+	q.stop, q.stopLooking = stop, look
 	q.looks.Go(func() {
 		next := time.NewTicker(q.config.Every)
 		defer next.Stop()
 		for {
-			if err := q.look(ctx); err != nil && ctx.Err() == nil {
+			if err := q.begin(sending); err != nil && looking.Err() == nil {
+				q.config.Log.Warn("daily messages can not be sent yet", "error", err)
+			} else if err := q.look(looking); err != nil && looking.Err() == nil {
 				q.config.Log.Error("daily messages could not be looked up", "error", err)
 			}
 			select {
-			case <-ctx.Done():
+			case <-looking.Done():
 				return
 			case <-next.C:
 			}
 		}
 	})
-	return nil
+}
+
+// begin starts the queue's own work, once.
+func (q *Queue) begin(ctx context.Context) error {
+	if q.begun {
+		return nil
+	}
+	err := translate(q.client.Start(ctx))
+	q.begun = err == nil
+	return err
 }
 
 // Stop lets what is being sent finish, as long as the context allows.
 func (q *Queue) Stop(ctx context.Context) error {
 	defer q.stop()
-	err := q.client.Stop(ctx)
-	q.stop()
+	q.stopLooking()
 	q.looks.Wait()
-	return err
+	if !q.begun {
+		return nil
+	}
+	return q.client.Stop(ctx)
 }
 
 // look puts a job into the queue for each message whose hour has come and whose day is not settled. The same day of the same

@@ -76,15 +76,17 @@ func (p *postal) ask(who storage.Actor, hour int) uuid.UUID {
 }
 
 // open starts a copy of the sending service; it is stopped with the test or before.
-func (p *postal) open(waits ...time.Duration) (stop func()) {
+func (p *postal) open(waits ...time.Duration) (stop func()) { return p.openOn(p.db, waits...) }
+
+func (p *postal) openOn(db *storage.DB, waits ...time.Duration) (stop func()) {
 	p.t.Helper()
 	if waits == nil {
 		waits = []time.Duration{time.Millisecond, time.Millisecond}
 	}
-	q, err := storage.NewQueue(p.db, storage.QueueConfig{Send: p.box.send, Log: slog.New(slog.NewTextHandler(&locked{w: &p.log}, nil)),
+	q, err := storage.NewQueue(db, storage.QueueConfig{Send: p.box.send, Log: slog.New(slog.NewTextHandler(&locked{w: &p.log}, nil)),
 		Every: 20 * time.Millisecond, Poll: 20 * time.Millisecond, Waits: waits})
 	mustBe(p.t, err)
-	mustBe(p.t, q.Start())
+	q.Start()
 	stop = sync.OnceFunc(func() {
 		ended, cancel := context.WithTimeout(ctx, 20*time.Second)
 		defer cancel()
@@ -143,6 +145,38 @@ func (p *postal) wantDays(want ...string) {
 	if got := p.box.days(); !slices.Equal(got, want) {
 		p.t.Errorf("letters of %v, want %v", got, want)
 	}
+}
+
+// A service that began on a standby sends nothing and goes on; when that has become the primary it sends.
+func TestDailyMessageWaitsForAPrimary(t *testing.T) {
+	t.Parallel()
+	p := newPostal(t)
+	p.at("2026-11-25T12:00:00-05:00")
+	p.ask(p.actor, 6)
+	readOnly := func(set string) {
+		p.asOwner(`begin read write; do $$ begin execute format('alter database %I ` + set + `', current_database()); end $$; commit`)
+	}
+	readOnly("set default_transaction_read_only = on")
+	standby, err := storage.Open(ctx, storage.Config{OwnerURL: p.owner, ServiceURL: p.service, Now: p.clock.Now})
+	mustBe(t, err)
+	t.Cleanup(standby.Close)
+	stop := p.openOn(standby)
+	p.at("2026-11-26T06:00:00-05:00")
+	quiet()
+	p.wantDays()
+	stop()
+	if !strings.Contains(p.log.String(), "can not be sent yet") {
+		t.Errorf("the log does not say why nothing is sent: %s", p.log.String())
+	}
+	stop = p.openOn(standby)
+	defer stop()
+	quiet()
+	readOnly("reset default_transaction_read_only")
+	p.asOwner(`select pg_terminate_backend(pid) from pg_stat_activity where datname = current_database() and usename = 'croftmark_service'`)
+	for end := time.Now().Add(20 * time.Second); len(p.box.days()) == 0 && time.Now().Before(end); {
+		time.Sleep(10 * time.Millisecond)
+	}
+	p.wantDays("2026-11-26")
 }
 
 // quiet waits so long that two services would have looked a dozen times.

@@ -2,6 +2,7 @@ package storage_test
 
 import (
 	"log/slog"
+	"strings"
 	"testing"
 
 	"croftmark/domain"
@@ -63,10 +64,14 @@ func TestOwnerWithoutPowers(t *testing.T) {
 	if err := connect(t, service).QueryRow(ctx, `select count(*) from croftmark_daily_messages(now() + interval '2 days')`).Scan(&due); err != nil || due != 1 {
 		t.Errorf("%d daily messages to send in two days (%v)", due, err)
 	}
-	queue, err := storage.NewQueue(db, storage.QueueConfig{Log: slog.New(slog.DiscardHandler)})
+	var complained strings.Builder
+	queue, err := storage.NewQueue(db, storage.QueueConfig{Log: slog.New(slog.NewTextHandler(&complained, nil))})
 	mustBe(t, err)
-	mustBe(t, queue.Start())
-	mustBe(t, queue.Stop(ctx))
+	queue.Start()
+	quiet()
+	if mustBe(t, queue.Stop(ctx)); complained.Len() > 0 {
+		t.Errorf("the queue does not begin: %s", complained.String())
+	}
 	for table, want := range map[string]int{"records": 3, "tokens": 1, "book_entries": 0, "plots": 0, "pins": 0} {
 		var n int
 		mustBe(t, connect(t, owner).QueryRow(ctx, `select count(*) from `+table).Scan(&n))
