@@ -193,7 +193,7 @@ func alerts(t *testing.T, set setUp) {
 	p.sees("What was done", "It is in the book.")
 	same(t, written(p, "/v1/corrective-actions"), object{"product_fate": "all of it composted", "closed": true})
 	p.open("/app/alerts")
-	p.sees("No lot is judged worse now than when it was cut.")
+	p.sees("No lot was cut too early, and none is judged worse now than when it was cut.")
 }
 
 // asking answers a buyer: the question, the packet from the book, and that the answer went out.
@@ -259,8 +259,8 @@ func pictures(t *testing.T, set setUp) {
 	for path, word := range map[string]string{"/app/batch/" + f.batch: "118 °F, Low", "/app/sources/" + source: "washing"} {
 		p.open(path)
 		p.sees(word)
-		p.waitFor(`!!(e => e?.complete && e.naturalWidth > 0 && e.clientWidth > 250)(document.querySelector('.wide-picture img'))`)
-		if alt := eval[string](p, `document.querySelector('.wide-picture img').alt`); !strings.Contains(alt, "The same is written below.") {
+		p.waitFor(`!!(e => e?.complete && e.naturalWidth > 0 && e.clientWidth > 250)(document.querySelector('.drawn img'))`)
+		if alt := eval[string](p, `document.querySelector('.drawn img').alt`); !strings.Contains(alt, "The same is written below.") {
 			t.Errorf("%s: the picture is called %q", path, alt)
 		}
 	}

@@ -334,7 +334,7 @@ func spanish(t *testing.T, set setUp) {
 		"/app/spread": "Escoja qué se echó", "/app/pile": "Leer la pila", "/app/code": "Buscar un código", "/app/bed/" + f.wait: "Qué pasó con esta tierra",
 		"/app/beds": "Camas", "/app/waiting": "Por enviar", "/app/me": "¿Quién hace el trabajo?",
 		"/app/seen": "¿Qué vio?", "/app/water/field": "Goteo", "/app/graze": "¿Qué animales?", "/app/pack": "Lavar y empacar", "/app/load": "Cargar la camioneta",
-		"/app/log/cold-room": "Cuarto frío", "/app/sign": "Segunda firma", "/app/alerts": "Ningún lote tiene peor juicio", "/app/lately": "Anotado hace poco", "/app/holds/new": "¿Qué se retiene?", "/app/holds": "Nada está retenido.",
+		"/app/log/cold-room": "Cuarto frío", "/app/sign": "Segunda firma", "/app/alerts": "Ningún lote se cortó antes de tiempo", "/app/lately": "Anotado hace poco", "/app/holds/new": "¿Qué se retiene?", "/app/holds": "Nada está retenido.",
 		"/app/back": "¿Quién lo devuelve?", "/app/lost": "¿Dónde está?", "/app/labels/x": "Dañadas", "/app/deliver": "¿Qué llegó?", "/app/water/test": "Coliformes totales", "/app/ask/new": "¿Sobre qué?",
 	} {
 		p.open(path)

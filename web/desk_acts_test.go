@@ -414,7 +414,7 @@ func onPaper(t *testing.T, p *phone, f farm) {
 	} {
 		p.open(path)
 		p.sees(words[0])
-		p.waitFor(`document.querySelectorAll('.plan, .strip svg, .wide-picture img').length > 0 && [...document.images].every(i => i.complete)`)
+		p.waitFor(`document.querySelectorAll('.plan, .strip svg, .drawn img').length > 0 && [...document.images].every(i => i.complete)`)
 		paper, err := chromedp.Run(p.ctx, chromedp.PrintToPDF())
 		if err != nil {
 			t.Fatal(err)

@@ -1,4 +1,4 @@
-// Alerts: lots judged worse now than when they were cut, what is to be done about each, and what was done.
+// Alerts: lots cut before their day, or judged worse now than when they were cut, what is to be done about each, and what was done.
 
 import { useState } from 'preact/hooks'
 import { useAnswer } from '../book/now'
@@ -33,7 +33,7 @@ export function Alerts({ place }: { place: Place }) {
       {alerts.value?.map(a => (
         <section class="leaf" key={a.lot_id}>
           <h2><a class="code-link" href={'/app/code/' + a.code}><Name>{a.code}</Name></a></h2>
-          <p><VerdictWord verdict={a.now} /> <Name>{a.crop}</Name>, {day(w, a.cut_on)}: {t.changed(w.verdict[a.then], w.verdict[a.now])}</p>
+          <p><VerdictWord verdict={a.now} /> <Name>{a.crop}</Name>, {day(w, a.cut_on)}: {a.then === a.now ? t.same(w.verdict[a.now]) : t.changed(w.verdict[a.then], w.verdict[a.now])}</p>
           <Reasons reasons={a.reasons.filter(r => r.verdict !== 'clear' && r.verdict !== 'caution')} />
           <h3>{t.todo}</h3>
           <ul class="dashes">{steps(w, a).map(line => <li key={line}>{line}</li>)}</ul>

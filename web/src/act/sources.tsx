@@ -41,13 +41,14 @@ function One({ id }: { id: string }) {
   const { language } = useBook()
   const source = useAnswer<SourceAnswer>('/v1/water-sources/' + id)
   const s = source.value
+  const figure = (value?: string | number) => value === undefined ? '–' : Number(value).toLocaleString(w.locale, { maximumFractionDigits: 1 })
   return (
     <Page title={s ? <Name>{s.name}</Name> : w.acts.more.water} under={s && (t.kinds[s.kind] ?? s.kind)}>
       <Far of={source} />
       {s && (
         <>
           <Picture path={`/v1/water-sources/${id}/chart.svg?language=${language}`} alt={t.chart(s.name)} />
-          {s.statistics && s.statistics.n > 0 && s.statistics.geometric_mean !== undefined && <p>{t.figures(s.statistics.n, String(s.statistics.geometric_mean), String(s.statistics.statistical_threshold_value ?? '–'))}</p>}
+          {s.statistics && s.statistics.n > 0 && s.statistics.geometric_mean !== undefined && <p>{t.figures(s.statistics.n, figure(s.statistics.geometric_mean), figure(s.statistics.statistical_threshold_value))}</p>}
           {s.tests_due_on && <p><b>{t.due(day(w, s.tests_due_on))}</b></p>}
           {s.fitness.map(f => (
             <section class="leaf" key={f.use}>

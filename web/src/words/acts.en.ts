@@ -11,7 +11,7 @@ export const actsEn = {
     under: {
       desk: 'set-up, tables, recalls, the book',
       spread: 'manure, compost, other inputs', seen: 'flood, droppings, drift, glass', water: 'watering, wash water', graze: 'grazing, poultry on a bed',
-      log: 'cold room, cleaning, training …', pack: 'from lots to crates', load: 'crates to a buyer', sign: 'second signature', alerts: 'lots judged worse than at harvest',
+      log: 'cold room, cleaning, training …', pack: 'from lots to crates', load: 'crates to a buyer', sign: 'second signature', alerts: 'lots cut too early, or judged worse since', sources: 'what each may be used for, and tests',
       ask: 'where did it come from?', plan: 'each bed, and what it says today',
     } as Record<string, string>,
   },
@@ -61,7 +61,7 @@ export const actsEn = {
     } as Record<string, string>,
     due: (day: string) => `Next test due by ${day}.`,
     chart: (name: string) => `Chart of the samples of ${name}. The same is written below.`,
-    figures: (n: number, mean: string, threshold: string) => `${n} samples counted: geometric mean ${mean}, statistical threshold value ${threshold} (in 100 mL).`,
+    figures: (n: number, mean: string, threshold: string) => `${n} samples counted: geometric mean ${mean}, statistical threshold value ${threshold} (in 100 mL). Federal law asks for these two no more; some buyers do.`,
     report: 'Paper for the inspector (PDF)',
   },
   pack: {
@@ -117,9 +117,9 @@ export const actsEn = {
   },
   alerts: {
     title: 'Alerts',
-    lead: 'Lots that are judged worse now than when they were cut.',
-    none: 'No lot is judged worse now than when it was cut.',
-    changed: (then: string, now: string) => `was ${then}, is now ${now}`,
+    lead: 'Lots that were cut too early, or are judged worse now than when they were cut.',
+    none: 'No lot was cut too early, and none is judged worse now than when it was cut.',
+    changed: (then: string, now: string) => `was ${then}, is now ${now}`, same: (now: string) => `was ${now} when it was cut`,
     todo: 'To do',
     steps: {
       apart: (amount: string) => `Set apart what is still on the farm: ${amount}. It is held and can’t be labelled, packed or shipped.`,

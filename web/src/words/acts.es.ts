@@ -14,7 +14,7 @@ export const actsEs: typeof actsEn = {
     under: {
       desk: 'preparación, tablas, retiros, el libro',
       spread: 'estiércol, composta, otros insumos', seen: 'inundación, excremento, deriva, vidrio', water: 'riego, agua de lavado', graze: 'pastoreo, aves en una cama',
-      log: 'cuarto frío, limpieza, capacitación …', pack: 'de lotes a cajas', load: 'cajas para un comprador', sign: 'segunda firma', alerts: 'lotes con peor juicio que al cortar',
+      log: 'cuarto frío, limpieza, capacitación …', pack: 'de lotes a cajas', load: 'cajas para un comprador', sign: 'segunda firma', alerts: 'lotes cortados antes de tiempo o con peor juicio', sources: 'para qué sirve cada una, y análisis',
       ask: '¿de dónde vino?', plan: 'cada cama y lo que dice hoy',
     },
   },
@@ -64,7 +64,7 @@ export const actsEs: typeof actsEn = {
     },
     due: day => `Próximo análisis hasta el ${day}.`,
     chart: name => `Gráfica de las muestras de ${name}. Lo mismo está escrito abajo.`,
-    figures: (n, mean, threshold) => `${n} muestras contadas: media geométrica ${mean}, valor de umbral estadístico ${threshold} (en 100 mL).`,
+    figures: (n, mean, threshold) => `${n} muestras contadas: media geométrica ${mean}, valor de umbral estadístico ${threshold} (en 100 mL). La ley federal ya no pide estos dos; algunos compradores sí.`,
     report: 'Papel para el inspector (PDF)',
   },
   pack: {
@@ -120,9 +120,9 @@ export const actsEs: typeof actsEn = {
   },
   alerts: {
     title: 'Avisos',
-    lead: 'Lotes con peor juicio ahora que cuando se cortaron.',
-    none: 'Ningún lote tiene peor juicio ahora que cuando se cortó.',
-    changed: (then, now) => `era ${then}, ahora ${now}`,
+    lead: 'Lotes cortados antes de tiempo, o con peor juicio ahora que cuando se cortaron.',
+    none: 'Ningún lote se cortó antes de tiempo ni tiene peor juicio ahora que cuando se cortó.',
+    changed: (then, now) => `era ${then}, ahora ${now}`, same: now => `era ${now} cuando se cortó`,
     todo: 'Por hacer',
     steps: {
       apart: amount => `Aparte lo que queda en la granja: ${amount}. Está retenido y no se puede etiquetar, empacar ni enviar.`,
