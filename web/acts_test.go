@@ -259,7 +259,7 @@ func pictures(t *testing.T, set setUp) {
 	for path, word := range map[string]string{"/app/batch/" + f.batch: "118 °F, Low", "/app/sources/" + source: "washing"} {
 		p.open(path)
 		p.sees(word)
-		p.waitFor(`!!(e => e?.complete && e.naturalWidth > 0 && e.clientWidth > 250)(document.querySelector('.drawn img'))`)
+		p.waitFor(`!!(e => e?.complete && e.naturalWidth > 0 && e.clientWidth > 250 && e.getBoundingClientRect().right <= innerWidth)(document.querySelector('.drawn img'))`)
 		if alt := eval[string](p, `document.querySelector('.drawn img').alt`); !strings.Contains(alt, "The same is written below.") {
 			t.Errorf("%s: the picture is called %q", path, alt)
 		}

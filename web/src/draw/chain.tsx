@@ -4,7 +4,7 @@
 import type { Trace } from '../book/records'
 import { NodeLine } from '../parts/tracenode'
 import { useWords } from '../words/words'
-import { useWidth } from './strip'
+import { useWidth } from './width'
 
 const rowHeight = 104
 const mark = 17

@@ -1,7 +1,6 @@
 // The time strip of a bed's ground: what came onto it and when, up to today and on to the first clear days. The same
 // stands below in words, so nobody needs the picture.
 
-import { useEffect, useState } from 'preact/hooks'
 import { addDays, daysBetween } from '../book/days'
 import type { Seen } from '../book/judge'
 import { mendKinds } from '../book/kinds'
@@ -9,23 +8,10 @@ import type { Exposure, Ground } from '../book/records'
 import { today } from '../book/sync'
 import { Name } from '../parts/page'
 import { day, fullDay, useWords } from '../words/words'
+import { useWidth } from './width'
 
 const left = 12
 const lane = 30
-
-// useWidth measures the room there is, so that the letters of the strip are as large as all others.
-export function useWidth(): [number, (e: Element | null) => void] {
-  const [width, setWidth] = useState(330)
-  const [frame, setFrame] = useState<Element | null>(null)
-  useEffect(() => {
-    if (!frame) return
-    const measure = () => setWidth(Math.max(280, frame.clientWidth))
-    measure()
-    addEventListener('resize', measure)
-    return () => removeEventListener('resize', measure)
-  }, [frame])
-  return [width, setFrame]
-}
 
 export function Strip({ ground, checks }: { ground: Ground; checks: Seen[] }) {
   const w = useWords()

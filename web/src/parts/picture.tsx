@@ -4,29 +4,35 @@
 import { useEffect, useRef, useState } from 'preact/hooks'
 import { getBlob, getFile, Refused } from '../book/http'
 import { useBook } from '../book/state'
+import { useWidth } from '../draw/width'
 import { useWords } from '../words/words'
 
-export function Picture({ path, alt }: { path: string; alt: string }) {
+export function Picture(drawing: { path: string; alt: string }) {
+  return <Drawn key={drawing.path} {...drawing} /> // never one drawing under the name of another
+}
+
+function Drawn({ path, alt }: { path: string; alt: string }) {
   const w = useWords()
   const { token } = useBook()
   const [url, setUrl] = useState('')
   const [far, setFar] = useState(false)
-  const room = useRef<HTMLDivElement>(null)
+  const [room, frame] = useWidth(0)
+  const width = widthOf(room)
   useEffect(() => {
-    let made = ''
+    if (!width) return
     let over = false
-    setFar(false)
-    getBlob(`${path}&width=${widthOf(room.current?.clientWidth ?? 0)}`, token).then(blob => { made = URL.createObjectURL(blob); if (!over) setUrl(made) }).catch(() => !over && setFar(true))
-    return () => { over = true; if (made) URL.revokeObjectURL(made) }
-  }, [path, token])
-  if (far) return <p class="stale">{w.acts.form.online}</p>
-  return <div class="drawn" ref={room}>{url ? <img src={url} alt={alt} /> : <p role="status">{w.working}</p>}</div>
+    getBlob(`${path}&width=${width}`, token).then(blob => !over && setUrl(URL.createObjectURL(blob))).catch(() => !over && setFar(true))
+    return () => { over = true }
+  }, [path, token, width])
+  useEffect(() => () => URL.revokeObjectURL(url), [url])
+  if (far && !url) return <p class="stale">{w.acts.form.online}</p> // a phone that is only turned keeps what it has
+  return <div class="drawn" ref={frame}>{url ? <img src={url} alt={alt} /> : <p role="status">{w.working}</p>}</div>
 }
 
 // widthOf gives the width that a drawing has for itself, whose small letters are 11 of it high: 13 pixels in the narrowest
-// phone, 16 where there is room. The service draws none that is narrower than 280.
+// phone, 16 where there is room, and none before the room is known. The service draws none that is narrower than 280.
 function widthOf(pixels: number): number {
-  return Math.round(Math.max(280, Math.min(pixels, 704) / 1.45))
+  return pixels && Math.round(Math.max(280, Math.min(pixels, 704) / 1.45))
 }
 
 // FileButton fetches a paper and hands it to the browser. It says how much has come, and can be stopped.
