@@ -265,9 +265,7 @@ func dailyMessages(t *testing.T, p *phone, f farm) {
 	p.write("Address (https://…)", "not an address")
 	p.tap("Ask for it")
 	p.sees("Give an address that begins with https://")
-	if !eval[bool](p, `(e => document.activeElement === e && document.getElementById(e.getAttribute('aria-describedby')).innerText.includes('begins with https://'))(document.querySelector('[aria-invalid="true"]'))`) {
-		t.Error("what is wrong does not stand beside its field")
-	}
+	p.waitFor(`(e => document.activeElement === e && document.getElementById(e.getAttribute('aria-describedby')).innerText.includes('begins with https://'))(document.querySelector('[aria-invalid="true"]'))`) // what is wrong stands beside its field
 	if n := len(listed()); n != 0 {
 		t.Fatalf("%d messages after two that were refused", n)
 	}

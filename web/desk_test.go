@@ -90,6 +90,35 @@ func desk(t *testing.T, set setUp) {
 	p.write("Certifier", "Valley Organic")
 	p.tap("Save")
 	p.waitFor(`(async () => (await fetch('/v1/farm', {headers: {Authorization: 'Bearer ` + owner + `'}}).then(r => r.json())).certifier === 'Valley Organic')()`)
+	// Each set says what it asks for, and where that is written.
+	p.tap("6 rules US organic regulations (7 CFR part 205)")
+	p.sees("Wait at least 120 days from working the manure in", "law, 7 CFR 205.203(c)(1)(ii)")
+	p.look("rules")
+	// What everybody may see who scans a label, and numbers only a licence gives.
+	p.tap("Day it was cut", "css:.leaf:nth-of-type(2) button.main")
+	page := func() string {
+		return string(p.s.request(http.MethodGet, fmt.Sprintf("/l/%s/%s", farmPage(p)["key"], lot), nil, 200))
+	}
+	p.waitFor(`[...document.querySelectorAll('.pick [aria-pressed=true]')].some(b => b.innerText.includes('Day it was cut'))`)
+	for deadline := time.Now().Add(12 * time.Second); !strings.Contains(page(), day(0)); time.Sleep(60 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			t.Fatalf("the scanned label does not tell the day: %s", page())
+		}
+	}
+	same(t, farmPage(p), object{"public_page": "[crop farm cut-day]", "certifier": "Valley Organic"})
+	p.write("Company prefix", "9521321")
+	p.tap("css:.leaf:nth-of-type(3) button.main")
+	p.sees("Prefixes that begin with 952 are for examples and must not stand on real produce.")
+	p.write("Company prefix", "0614141")
+	p.tap("One more product")
+	p.write("Product 1", "kale")
+	p.write("Item reference 1", "41")
+	p.tap("css:.leaf:nth-of-type(3) button.main")
+	p.sees("Behind the prefix 0614141 there is room for 5 digits")
+	p.write("Item reference 1", "00041")
+	p.tap("css:.leaf:nth-of-type(3) button.main")
+	p.waitFor(`(async () => (await fetch('/v1/farm', {headers: {Authorization: 'Bearer ` + owner + `'}}).then(r => r.json())).gs1_items?.length === 1)()`)
+	same(t, farmPage(p), object{"gs1_prefix": "0614141", "gs1_items": "[map[item:00041 product:kale]]", "public_page": "[crop farm cut-day]"})
 
 	p.open("/app/things")
 	p.tap("css:details summary")
@@ -105,6 +134,11 @@ func desk(t *testing.T, set setUp) {
 
 	p.open("/app/book")
 	p.sees(fmt.Sprint(read[object](p.s, p.s.request(http.MethodGet, "/v1/book/checkpoint", nil, 200))["size"], " entries"), "Public key")
+}
+
+func farmPage(p *phone) object {
+	p.t.Helper()
+	return read[object](p.s, p.s.request(http.MethodGet, "/v1/farm", nil, 200))
 }
 
 // imports tries a table, shows what is to be mended by line, and writes it when nothing stands in the way.

@@ -297,7 +297,7 @@ func (p *phone) tap(names ...string) {
 	p.t.Helper()
 	for _, name := range names {
 		p.taps++
-		find := fmt.Sprintf(`[...document.querySelectorAll('button:not([disabled]), a')].find(e => e.getClientRects().length
+		find := fmt.Sprintf(`[...document.querySelectorAll("button:not([disabled]), a, summary")].find(e => e.getClientRects().length
 			&& [e, ...e.querySelectorAll('*')].some(x => (x.innerText ?? '').replace(/\s+/g, ' ').trim() === %[1]q || x.ariaLabel === %[1]q))`, name)
 		if css, ok := strings.CutPrefix(name, "css:"); ok {
 			find = fmt.Sprintf(`document.querySelector(%q)`, css)
@@ -317,12 +317,13 @@ func (p *phone) fill(id, text string) {
 	p.do(chromedp.KeyEvent(text))
 }
 
-// write types into the field that a label names.
+// write types into the field that a label, or the head of its column and row, names.
 func (p *phone) write(label, text string) {
 	p.t.Helper()
-	find := fmt.Sprintf(`[...document.querySelectorAll('label.field')].find(l => l.innerText.replace(/\s+/g, ' ').trim().startsWith(%q))`, label)
+	find := fmt.Sprintf(`([...document.querySelectorAll('label.field')].find(l => l.innerText.replace(/\s+/g, ' ').trim().startsWith(%[1]q))
+		?? [...document.querySelectorAll('td input')].find(e => e.ariaLabel === %[1]q))`, label)
 	p.waitFor(`!!` + find)
-	eval[bool](p, `(l => { const e = l.htmlFor ? document.getElementById(l.htmlFor) : l.querySelector('input, textarea'); e.scrollIntoView({block: 'center'}); e.focus(); e.select(); return true })(`+find+`)`)
+	eval[bool](p, `(l => { const e = l.localName === 'input' ? l : l.htmlFor ? document.getElementById(l.htmlFor) : l.querySelector('input, textarea'); e.scrollIntoView({block: 'center'}); e.focus(); e.select(); return true })(`+find+`)`)
 	p.taps++
 	p.do(chromedp.KeyEvent(text))
 }

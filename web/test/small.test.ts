@@ -112,6 +112,6 @@ test('why something is refused or was not sent has Spanish words', () => {
   for (const text of [
     ...of('domain/daily_message.go', /"(Give (?:one|an address) .+?)"/g, 2), ...of('post/post.go', /"((?:This|That|Give) .+?)"/g, 4), ...of('post/webhook.go', /(?:New|Errorf)\("(.+?)"/g, 9),
     ...of('post/mail.go', /(?:New|Errorf)\("(the (?:mail server|address) .+?)"/g, 4), ...of('storage/daily_message.go', /"((?:You have|It ended|A test) .+?)"/g, 3),
-    ...of('storage/daily_queue.go', /settle\(ctx, at, "(.+?)"/g, 2), ...of('api/daily_messages.go', /"(This service .+?)"/g, 1),
+    ...of('storage/daily_queue.go', /settle\(ctx, at, "(.+?)"/g, 2), ...of('domain/gs1_item.go', /"((?:Item references|Behind|This product|Another product) .+?)"/g, 4), ...of('domain/farm.go', /"((?:Copy the|Prefixes that) .+?)"/g, 2), ...of('api/daily_messages.go', /"(This service .+?)"/g, 1),
   ]) assert.notEqual(refusedEs(text), text)
 })

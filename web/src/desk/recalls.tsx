@@ -5,7 +5,7 @@ import { useAnswer } from '../book/now'
 import type { Quantity } from '../book/records'
 import { Far } from '../parts/far'
 import { Text, useDraft } from '../parts/fields'
-import { Helper, Name, Page } from '../parts/page'
+import { Helper, Name, Page, Phone } from '../parts/page'
 import { Pick } from '../parts/pick'
 import { FileButton, PrintButton } from '../parts/picture'
 import { go, type Place } from '../route'
@@ -71,7 +71,7 @@ function One({ id }: { id: string }) {
           <ul class="plain">
             {r.recipients.map(x => (
               <li key={x.customer_id}>
-                <b><Name>{x.name}</Name></b> {x.phone && <Name>{x.phone}</Name>}
+                <b><Name>{x.name}</Name></b> {x.phone && <Phone>{x.phone}</Phone>}
                 {x.got.map((g, i) => <p key={i}><span class="mono"><Name>{g.lot}</Name></span> {amount(w, g.quantity)}, {day(w, g.at.slice(0, 10))} <Name>{g.reference}</Name>{g.back && <b>{t.back}</b>}</p>)}
                 <details><summary>{t.letter}</summary><pre class="letter" lang="en"><bdi>{r.letters.find(l => l.customer_id === x.customer_id)?.text}</bdi></pre></details>
               </li>

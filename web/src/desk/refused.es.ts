@@ -16,6 +16,13 @@ const sentences: [RegExp, string][] = [
   [/^You have (\d+) daily messages already\. End one of them first\.$/, 'Usted ya tiene $1 mensajes diarios. Termine uno primero.'],
   [/^It ended with the token by which it was asked for\. End it, and ask for it anew\.$/, 'Terminó con la clave con la que se pidió. Termínelo y pídalo de nuevo.'],
   [/^A test of this message was sent within the minute\.$/, 'Hace menos de un minuto se envió una prueba de este mensaje. Espere un poco.'],
+  // números GS1 de la granja: lo que no se acepta
+  [/^Item references stand behind a GS1 company prefix; give gs1_prefix as well\.$/, 'Las referencias van después de un prefijo de empresa de GS1; ponga también el prefijo.'],
+  [/^Behind the prefix (\d+) there is room for (\d+) digits; copy them from the farm's own list of numbers\.$/, 'Después del prefijo $1 caben $2 dígitos; cópielos de la lista de números de la granja.'],
+  [/^This product is named twice\.$/, 'Este producto está dos veces.'],
+  [/^Another product has this number already\. Every kind of case has its own\.$/, 'Otro producto ya tiene este número. Cada clase de caja tiene el suyo.'],
+  [/^Copy the company prefix from the GS1 licence, 4 to 12 digits, or leave it out: nothing asks for one\.$/, 'Copie el prefijo de la licencia de GS1, de 4 a 12 dígitos, o déjelo vacío: nada lo pide.'],
+  [/^Prefixes that begin with 952 are for examples and must not stand on real produce\.$/, 'Los prefijos que empiezan con 952 son para ejemplos y no deben ir en productos de verdad.'],
   // por qué no llegó
   [/^the webhook answered (\d+): it points elsewhere, and redirects are not followed$/, 'el webhook contestó $1: manda a otra dirección, y el libro no la sigue'],
   [/^the webhook answered (\d+)$/, 'el webhook contestó $1'],

@@ -4,7 +4,7 @@ import type { ComponentChildren } from 'preact'
 import { useBook } from '../book/state'
 import { today } from '../book/sync'
 import { OneOf, Text, useDraft, YesNoUnknown } from '../parts/fields'
-import { Helper, Name, Page } from '../parts/page'
+import { Helper, Name, Page, Phone } from '../parts/page'
 import { Pick } from '../parts/pick'
 import { day, useWords } from '../words/words'
 import { Form } from './form'
@@ -18,7 +18,7 @@ export function Things() {
   const name = (id: string) => inputs.find(i => i.id === id)?.name ?? ''
   return (
     <Page title={t.title}>
-      <Leaf title={t.customer} head={[t.name, t.kind, t.contact, t.phone]} rows={(known?.customers ?? []).map(c => [c.name, t.buyers[c.kind] ?? c.kind, c.contact, c.phone])}><Customer /></Leaf>
+      <Leaf title={t.customer} head={[t.name, t.kind, t.contact, t.phone]} rows={(known?.customers ?? []).map(c => [c.name, t.buyers[c.kind] ?? c.kind, c.contact, c.phone && <Phone>{c.phone}</Phone>])}><Customer /></Leaf>
       <Leaf title={t.source} head={[t.name, t.kind, t.usedFor]} rows={(known?.sources ?? []).map(s => [s.name, w.acts.water.kinds[s.kind] ?? s.kind, (s.uses ?? []).map(u => w.acts.water.uses[u] ?? u).join(', ')])}><Source /></Leaf>
       <Leaf title={t.input} head={[t.name, t.kind]} rows={inputs.map(i => [i.name, t.categories[i.category] ?? i.category])}><Input /></Leaf>
       {inputs.length > 0 && <Leaf title={t.delivery} head={[t.name, t.supplier, t.received]} rows={(known?.inputLots ?? []).map(l => [name(l.input_id), l.supplier, day(w, l.received_on)])}><Delivery /></Leaf>}
@@ -29,7 +29,7 @@ export function Things() {
 }
 
 // Leaf is the list of one kind, and the form for one more, folded away.
-function Leaf({ title, head, rows, children }: { title: string; head: string[]; rows: (string | undefined)[][]; children: ComponentChildren }) {
+function Leaf({ title, head, rows, children }: { title: string; head: string[]; rows: ComponentChildren[][]; children: ComponentChildren }) {
   const t = useDesk().things
   return (
     <section class="leaf">

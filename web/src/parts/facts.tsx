@@ -65,14 +65,20 @@ function wordFor(w: Words, key: string, value: unknown): string | undefined {
 }
 
 // sayMark says of a source that it was not looked up, in words; a source that was needs none.
-export const sayMark = (w: Words, mark: string | undefined): string => (mark && /\bmemory\b/.test(mark) ? w.acts.log.unverified : '')
+const sayMark = (w: Words, mark: string | undefined): string => (mark && /\bmemory\b/.test(mark) ? w.acts.log.unverified : '')
 
-interface Out { act: TwoTongues; asks?: { authority: string; citation: string; mark?: string } }
+interface Asker { authority: string; citation: string; mark?: string }
+
+// sayAsker says who asks for something, where that is written, and whether the source was looked up.
+export const sayAsker = (w: Words, a: Asker): string =>
+  [w.authority[a.authority as keyof typeof w.authority] ?? a.authority, a.citation, sayMark(w, a.mark)].filter(Boolean).join(', ')
+
+interface Out { act: TwoTongues; asks?: Asker }
 
 // sayOut says what to do about a value that is out of limits, and who asks for it.
 export function sayOut(w: Words, out: Out): string {
   const { asks } = out
-  const who = asks && [w.authority[asks.authority as keyof typeof w.authority] ?? asks.authority, asks.citation, sayMark(w, asks.mark)].filter(Boolean).join(', ')
+  const who = asks && sayAsker(w, asks)
   return inTongue(out.act) + (who ? ` (${who})` : '')
 }
 

@@ -32,6 +32,11 @@ export function Helper() {
   return <p class="helper">{w.helper}</p>
 }
 
+// Phone is a number to call by a tap.
+export function Phone({ children: number }: { children: string }) {
+  return <a class="call" href={'tel:' + number.replace(/[^\d+]/g, '')}><bdi>{number}</bdi></a>
+}
+
 // Name shows a name somebody gave, in whatever script, without letting it turn the text around it.
 export function Name({ children }: { children: ComponentChildren }) {
   return <bdi class="name">{children}</bdi>
