@@ -159,14 +159,14 @@ func (s settings) restore(ctx context.Context, path string) error {
 		return err
 	}
 	defer f.Close()
-	return s.withDatabase(ctx, func(_ *database, db *storage.DB) error {
+	return s.withDatabase(ctx, func(d *database, db *storage.DB) error {
 		v, err := db.Restore(ctx, f, size, s.progress("restored"))
 		if err != nil {
 			return err
 		}
 		fmt.Fprintf(s.out, "farm %s: %d entries restored, root %s\n", v.FarmID, v.Entries, v.Root)
 		fmt.Fprintf(s.out, "no token came with it; make one with: croftmark token --farm %s --role owner\n", v.FarmID)
-		return nil
+		return storage.Analyze(ctx, d.OwnerURL)
 	})
 }
 
@@ -220,6 +220,9 @@ func (s settings) eachBook(ctx context.Context, command string) error {
 				err = s.checkTables(ctx, db, farm)
 			}
 			failed = errors.Join(failed, inBook(farm, err))
+		}
+		if command == "rebuild" {
+			failed = errors.Join(failed, storage.Analyze(ctx, d.OwnerURL))
 		}
 		return failed
 	})

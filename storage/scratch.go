@@ -34,6 +34,10 @@ func onDatabase(databaseURL, name string) string {
 	return scheme + "://" + hosts + "/" + name + query
 }
 
+// Analyze lets the database count its tables after a book came in or was made anew. Left to itself it does so a minute later,
+// and until then it plans for tables that look empty. It needs the owner's URL.
+func Analyze(ctx context.Context, ownerURL string) error { return asOwner(ctx, ownerURL, "analyze") }
+
 func asOwner(ctx context.Context, ownerURL, sql string) error {
 	conn, err := connectTo(ctx, ownerURL)
 	if err != nil {
