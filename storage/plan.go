@@ -26,11 +26,6 @@ const planHeldSQL = `select kind, count(*), min(done_on), max(done_on) from reco
 	where farm_id = $1 and not voided and (kind in ('harvest-lot', 'pack-lot', 'shipment', 'return') or kind = 'handling' and body ->> 'use' = 'cooling')
 	group by kind order by kind`
 
-const planCodesSQL = `select coalesce((select l.code from lots l join records r on r.farm_id = $1 and r.id = l.id
-		where l.farm_id = $1 and l.kind = 'harvest-lot' and not r.voided order by r.first_seq desc limit 1), ''),
-	coalesce((select l.code from lots l join records r on r.farm_id = $1 and r.id = l.id
-		where l.farm_id = $1 and l.kind = 'pack-lot' and not r.voided order by r.first_seq desc limit 1), '')`
-
 // Plan reads the farm, its ground and crops, and counts what the book holds of each tracking event.
 func (db *DB) Plan(r Reading) (p Plan, err error) {
 	today, farm, err := db.Today(r)
@@ -49,9 +44,24 @@ func (db *DB) Plan(r Reading) (p Plan, err error) {
 		if p.Held, err = pgx.CollectRows(rows, pgx.RowToStructByPos[domain.PlanRecords]); err != nil {
 			return err
 		}
-		return tx.QueryRow(r.Ctx, planCodesSQL, r.Farm).Scan(&p.HarvestCode, &p.PackCode)
+		if p.HarvestCode, err = newestCode(r, tx, "harvest-lot"); err != nil {
+			return err
+		}
+		p.PackCode, err = newestCode(r, tx, "pack-lot")
+		return err
 	})
 	return p, err
+}
+
+// newestCode gives the code of the latest lot of a kind, or "" where there is none. It goes from the newest record backwards,
+// so that it reads one lot and not all of them.
+func newestCode(r Reading, tx pgx.Tx, kind string) (code string, err error) {
+	err = tx.QueryRow(r.Ctx, `select l.code from (select id from records where farm_id = $1 and kind = $2 and not voided order by first_seq desc limit 1) n
+		join lots l on l.farm_id = $1 and l.id = n.id`, r.Farm, kind).Scan(&code)
+	if err == pgx.ErrNoRows {
+		return "", nil
+	}
+	return code, err
 }
 
 // ground reads plots, beds and crops in the order they were written down.
