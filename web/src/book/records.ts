@@ -32,7 +32,14 @@ export interface Check {
 
 export interface HarvestCheck { on: string; checks: Check[] }
 
-export interface Farm { id: string; name: string; time_zone: string; units?: 'us' | 'metric' }
+export interface Farm {
+  id: string; name: string; time_zone: string; units?: 'us' | 'metric'
+  address?: string; phone?: string; contact?: string; contact_phone?: string; certifier?: string
+  exemption?: string; produce_safety_size?: string; buyer_water_profile?: boolean
+  standards?: { set: string; from: string; to?: string }[]
+  public_page?: string[]; gs1_prefix?: string; gs1_items?: GS1Item[]
+}
+export interface GS1Item { product: string; item: string }
 export interface Person { id: string; name: string; initials: string; role: string; language?: string; ends_on?: string; voided?: boolean }
 export interface Plot { id: string; name: string; voided?: boolean }
 export interface Bed { id: string; name: string; plot_id: string; from: string; to?: string; in_production?: boolean; length?: Quantity; width?: Quantity; voided?: boolean }

@@ -2,7 +2,7 @@
 
 import { useState } from 'preact/hooks'
 import { useAnswer } from '../book/now'
-import type { TwoTongues } from '../book/records'
+import type { Farm, TwoTongues } from '../book/records'
 import { today } from '../book/sync'
 import { inTongue, sayAsker } from '../parts/facts'
 import { Far } from '../parts/far'
@@ -10,21 +10,15 @@ import { OneOf, Text, useDraft } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
 import { day, useWords } from '../words/words'
 import { Form } from './form'
-import { Numbers, Shown, type Item } from './scanned'
+import { Numbers, Shown } from './scanned'
 import { useDesk } from './words'
 
-interface Adopted { set: string; from: string; to?: string }
-export interface FarmAnswer {
-  name: string; time_zone: string; address?: string; phone?: string; contact?: string; contact_phone?: string; certifier?: string
-  exemption?: string; produce_safety_size?: string; buyer_water_profile?: boolean
-  standards?: Adopted[]; public_page?: string[]; gs1_prefix?: string; gs1_items?: Item[]
-}
 interface Rule { id: string; plain: TwoTongues; authority: string; citation: string; mark: string }
 interface RuleSet { id: string; name: TwoTongues; from: string; rules: Rule[] }
 
 export function FarmPage() {
   const t = useDesk().farm
-  const farm = useAnswer<FarmAnswer>('/v1/farm')
+  const farm = useAnswer<Farm>('/v1/farm')
   const sets = useAnswer<RuleSet[]>('/v1/rules')
   const f = farm.value
   const as = (...own: unknown[]) => JSON.stringify(own) // a part begins anew when what it shows was saved, not when another was
@@ -44,7 +38,7 @@ export function FarmPage() {
   )
 }
 
-function Details({ farm, again }: { farm: FarmAnswer; again: () => void }) {
+function Details({ farm, again }: { farm: Farm; again: () => void }) {
   const w = useWords()
   const t = useDesk().farm
   const [d, put] = useDraft({
@@ -70,7 +64,7 @@ function Details({ farm, again }: { farm: FarmAnswer; again: () => void }) {
   )
 }
 
-function Standards({ farm, sets, again }: { farm: FarmAnswer; sets: RuleSet[]; again: () => void }) {
+function Standards({ farm, sets, again }: { farm: Farm; sets: RuleSet[]; again: () => void }) {
   const w = useWords()
   const t = useDesk().farm
   const [list, setList] = useState(farm.standards ?? [])

@@ -1,17 +1,15 @@
 // What a label tells when it is scanned: the facts that everybody may see, and the farm's own GS1 numbers.
 
 import { useState } from 'preact/hooks'
+import type { Farm, GS1Item } from '../book/records'
 import { useBook } from '../book/state'
 import { Text } from '../parts/fields'
 import { Pick } from '../parts/pick'
-import type { FarmAnswer } from './farm'
 import { Form } from './form'
 import { Said } from './said'
 import { useDesk } from './words'
 
-export interface Item { product: string; item: string }
-
-interface Of { farm: FarmAnswer; again: () => void }
+interface Of { farm: Farm; again: () => void }
 
 // usual is what the book shows of a farm that chose nothing.
 const usual = ['crop', 'farm']
@@ -36,10 +34,10 @@ export function Numbers({ farm, again }: Of) {
   const t = useDesk().farm
   const { known } = useBook()
   const [prefix, setPrefix] = useState(farm.gs1_prefix ?? '')
-  const [rows, setRows] = useState<Item[]>(farm.gs1_items ?? [])
+  const [rows, setRows] = useState<GS1Item[]>(farm.gs1_items ?? [])
   const items = rows.filter(r => r.product.trim() || r.item.trim()) // a row that was emptied goes
   const names = [...new Set((known?.crops ?? []).map(c => c.name))]
-  const change = (i: number, part: Partial<Item>) => setRows(rows.map((r, j) => (j === i ? { ...r, ...part } : r)))
+  const change = (i: number, part: Partial<GS1Item>) => setRows(rows.map((r, j) => (j === i ? { ...r, ...part } : r)))
   return (
     <section class="leaf">
       <h2>{t.numbers}</h2>
