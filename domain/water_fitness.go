@@ -303,14 +303,14 @@ func (c waterCase) howTested(t *WaterTest) (rs []Reason) {
 
 // monitoring judges a treatment by the last look before the instant and the first one after it: when the next look
 // finds it out of range, nobody knows since when. A look further away than ReadingSpeaksBack or ReadingSpeaksOn says
-// nothing about this water.
+// nothing about this water, nor does one that measured no strength, or one of a product whose label nobody wrote down.
 func (c waterCase) monitoring() Reason {
 	since := c.f.supplyAt(c.tap, c.at).since
 	var before, after *WaterMonitoring
 	for i := range c.f.Monitoring {
 		m := &c.f.Monitoring[i]
 		switch bad := m.InRange != nil && !*m.InRange; {
-		case m.At.Before(since), !sameTap(m.Tap, c.tap):
+		case m.InRange == nil, m.At.Before(since), !sameTap(m.Tap, c.tap):
 		case m.At.After(c.at.Add(ReadingSpeaksBack)), m.At.Before(c.at.Add(-ReadingSpeaksOn)):
 		case !bad && m.Tap != "" && waterTap(m.Tap) != c.tap:
 		case !m.At.After(c.at):
@@ -322,12 +322,12 @@ func (c waterCase) monitoring() Reason {
 		}
 	}
 	for _, m := range []*WaterMonitoring{before, after} {
-		if m != nil && m.InRange != nil && !*m.InRange {
+		if m != nil && !*m.InRange {
 			return c.say(ruleMonitoring, Stop, []RecordRef{{"water-treatment", m.ID}}, "The treatment was out of range on %s. Put it right, measure again, and look at what was touched since the last good reading.",
 				"El tratamiento estuvo fuera de rango el %s. Corríjalo, mida de nuevo y revise lo tocado desde la última lectura buena.", c.f.day(m.At))
 		}
 	}
-	if before == nil || before.InRange == nil || !c.fresh(before.At) {
+	if before == nil || !c.fresh(before.At) {
 		return c.say(ruleMonitoring, Ask, nil, "No reading shows that the treatment works at this time. Measure and write it down.",
 			"Ninguna lectura muestra que el tratamiento funciona ahora. Mida y anótelo.")
 	}

@@ -29,8 +29,39 @@ const (
 	ReadingSpeaksOn   = IrrigationLooksBack * 24 * time.Hour
 )
 
+// FitnessDuring judges the water of one use over the whole of its time: at its start, at its end, and at whatever is on
+// record between, because a lot washed from nine to three stood in the water of noon as well (21 CFR 112.44(a), 112.46).
+func (f *WaterFacts) FitnessDuring(t WaterTouch) Judgement {
+	var reasons []Reason
+	for _, at := range f.changesWithin(t.From, t.To) {
+		reasons = append(reasons, FitnessOfWater(*f, t.Use, t.Tap, at).Reasons...)
+	}
+	return Judge(mergeReasons(reasons))
+}
+
+// changesWithin gives the instants of a use at which the answer can change.
+func (f *WaterFacts) changesWithin(from, to time.Time) []time.Time {
+	at := []time.Time{from}
+	add := func(t time.Time) {
+		if t.After(from) && !t.After(to) {
+			at = append(at, t)
+		}
+	}
+	add(to)
+	for _, x := range f.Changes {
+		add(x.At)
+	}
+	for _, x := range f.Monitoring {
+		add(x.At)
+	}
+	for _, x := range f.Actions {
+		add(x.At)
+	}
+	return at
+}
+
 // waterOfLot judges the water that touched a lot after the cut: each handling by the fitness of the source for that use
-// at that time, with all that is known now, and by the windows of samples that failed.
+// in that time, with all that is known now, and by the windows of samples that failed.
 func waterOfLot(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch) (out []Reason) {
 	for _, t := range touches {
 		f := waters[t.SourceID]
@@ -41,7 +72,7 @@ func waterOfLot(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch) (out []R
 			out = append(out, failedReason(f, t, window, Stop))
 			continue
 		}
-		for _, r := range FitnessOfWater(*f, t.Use, t.Tap, t.From).Reasons {
+		for _, r := range f.FitnessDuring(t).Reasons {
 			if r.Verdict != Clear {
 				r.Records = append([]RecordRef{t.Record}, r.Records...)
 				out = append(out, r)

@@ -43,7 +43,7 @@ with below as materialized (
 	union all
 	select t.* from water_touches t where t.farm_id = $1 and t.lot_id = any($6)
 ), source as materialized (
-	select source_id as id, min(from_at) - $9::interval as since, max(from_at) + $10::interval as until from touched group by source_id
+	select source_id as id, min(from_at) - $9::interval as since, max(greatest(from_at, to_at)) + $10::interval as until from touched group by source_id
 ), delivery as materialized (
 	select l.id, l.body, (l.body ->> 'input_id')::uuid as input_id
 	from (select distinct input_lot_id as id from reached) x join records l on l.farm_id = $1 and l.id = x.id

@@ -61,7 +61,7 @@ func (b *packetBuilder) fillHandling() error {
 				at[touch.SourceID], b.p.Waters = n, append(b.p.Waters, *packetWater(touch.SourceID, facts))
 			}
 			water := &b.p.Waters[n]
-			fit := domain.FitnessOfWater(*facts, touch.Use, touch.Tap, touch.From)
+			fit := facts.FitnessDuring(touch)
 			use := domain.PacketWaterUse{Lot: l.Code, Use: string(touch.Use), Tap: touch.Tap, At: touch.From, Verdict: fit.Verdict}
 			for _, reason := range fit.Reasons {
 				use.Reasons = append(use.Reasons, reason.Text)

@@ -183,6 +183,7 @@ func (w *writing) betweenReadings(r *domain.WaterTreatment) (from, to time.Time,
 	err = w.tx.QueryRow(w.ctx, `with other as (
 			select e.at from water_events e join records x on x.farm_id = $1 and x.id = e.record_id
 			where e.farm_id = $1 and e.source_id = $2 and e.kind = 'water-treatment' and e.at between $4 and $5 and e.record_id <> $6 and not x.voided
+				and x.body ? 'ppm' and x.body ? 'product' -- another one says nothing of the strength
 				and (coalesce(x.body ->> 'tap', '') = '' or x.body ->> 'tap' = $7 and not exists (
 					select from water_touches t where t.farm_id = $1 and t.source_id = $2 and t.tap = '' and t.from_at between $4 and $5)))
 		select coalesce((select max(at) from other where at <= $3), $4), coalesce((select min(at) from other where at >= $3), $5)`,

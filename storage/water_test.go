@@ -165,3 +165,53 @@ func TestStoredCropIsJudgedByTheReadingOfItsDay(t *testing.T) {
 	read(at("2026-03-02", 12), "50") // found later on another sheet
 	f.wantVerdict(lot, domain.Clear)
 }
+
+// washedLot is a lot of carrots cut on 1 September, and a treated pond to wash it in.
+func washedLot(t *testing.T) (f *field, pond uuid.UUID, lot *domain.HarvestLot, read func(hour int, tank, ppm, ph string)) {
+	t.Helper()
+	f = newField(t, storage.Config{}, "us-produce-safety")
+	pond = f.write(&domain.WaterSource{Name: "Pond, treated", Is: domain.WaterTreatedSurface, Uses: []domain.WaterUse{domain.UseWashing}})
+	lot = f.lot(f.plant("carrot", domain.Touches, "2026-05-01", f.bed), "2026-09-01", f.bed)
+	f.write(lot)
+	return f, pond, lot, func(hour int, tank, ppm, ph string) {
+		x := &domain.WaterTreatment{SourceID: pond, Tank: tank, TakenAt: at("2026-09-02", hour), Product: &domain.ProductRow{Name: "Label", Is: domain.SodiumHypochlorite,
+			Registration: "1-1", Percent: number("5.25"), LabelLow: number("25"), LabelHigh: number("100")}}
+		if ppm != "" {
+			x.PPM = number(ppm)
+		}
+		if ph != "" {
+			x.PH = number(ph)
+		}
+		f.write(x)
+	}
+}
+
+// A lot that lay in the water from nine to three was in the water of noon as well: treated surface water has no detectable
+// E. coli as long as its treatment works, and it is monitored (21 CFR 112.44(a), 112.46).
+func TestLotIsJudgedByAllItsTimeInTheWater(t *testing.T) {
+	t.Parallel()
+	f, pond, lot, read := washedLot(t)
+	read(8, "", "50", "7")
+	read(10, "", "50", "7")
+	f.write(&domain.Handling{Use: domain.UseWashing, SourceID: pond, LotIDs: []uuid.UUID{lot.ID}, StartedAt: at("2026-09-02", 9), EndedAt: at("2026-09-02", 15)})
+	f.wantVerdict(lot, domain.Clear)
+	read(16, "", "50", "7")
+	f.wantVerdict(lot, domain.Clear)
+	read(12, "", "0", "7")
+	f.wantVerdict(lot, domain.Stop)
+}
+
+// A look that measured no strength neither shows that the treatment works nor hides the next one, which says that it did
+// not (21 CFR 112.46; us-rules, principle 2: what is not known never passes).
+func TestLookWithoutStrengthHidesNothing(t *testing.T) {
+	t.Parallel()
+	f, pond, lot, read := washedLot(t)
+	f.write(&domain.Handling{Use: domain.UseWashing, SourceID: pond, LotIDs: []uuid.UUID{lot.ID}, StartedAt: at("2026-09-02", 9)})
+	read(7, "", "", "7")
+	f.wantVerdict(lot, domain.Ask)
+	read(8, "", "50", "")
+	read(10, "", "", "7")
+	f.wantVerdict(lot, domain.Clear)
+	read(11, "", "0", "")
+	f.wantVerdict(lot, domain.Stop)
+}
