@@ -122,7 +122,7 @@ func tapOf(r domain.OfSource) string {
 	return ""
 }
 
-// waterReach says from which day on a record about a source can change the judgement of lots: from the last good sample
+// waterReach says from which day on a record about a source can change the judgement of lots: from the last good samples
 // before it, because a failure reaches back that far; a treatment reading speaks for its own days only.
 func (w *writing) waterReach(r domain.Record) (reach, error) {
 	switch r := r.(type) {
@@ -140,36 +140,30 @@ func (w *writing) waterReach(r domain.Record) (reach, error) {
 		return reach{sources: []uuid.UUID{r.SourceID}, first: domain.DateIn(from, w.zone).AddDays(-storedAtMost), last: domain.DateIn(to, w.zone).AddDays(domain.IrrigationLooksBack),
 			touchedFrom: from, touchedTo: to}, err
 	case domain.OfSource:
-		from, err := w.lastGoodBefore(r.SourceOf(), instantOf(r, w.zone))
+		from, err := w.failureReach(r.SourceOf(), tapOf(r), instantOf(r, w.zone))
 		return reach{sources: []uuid.UUID{r.SourceOf()}, touchedFrom: from}, err
 	}
 	return reach{}, nil
 }
 
-// lastGoodBefore gives the instant of the last sample without a finding before an instant; zero when there is none.
-func (w *writing) lastGoodBefore(source uuid.UUID, at time.Time) (time.Time, error) {
-	rows, err := w.tx.Query(w.ctx, `select r.body from water_events e join records r on r.farm_id = $1 and r.id = e.record_id
-		where e.farm_id = $1 and e.source_id = $2 and e.kind = 'water-test' and e.at < $3 and not r.voided order by e.at desc`, w.actor.FarmID, source, at)
+// failureReach gives the instant back to which a failure found at a tap may reach.
+func (w *writing) failureReach(source uuid.UUID, tap string, at time.Time) (time.Time, error) {
+	rows, err := w.tx.Query(w.ctx, `select r.kind, r.body from records r where r.farm_id = $1 and r.id = $2
+		union all select r.kind, r.body from water_events e join records r on r.farm_id = $1 and r.id = e.record_id
+			where e.farm_id = $1 and e.source_id = $2 and e.kind = 'water-test' and not r.voided`, w.actor.FarmID, source)
 	if err != nil {
 		return time.Time{}, err
 	}
-	bodies, err := pgx.CollectRows(rows, pgx.RowTo[[]byte])
-	if err != nil {
-		return time.Time{}, err
-	}
-	var last time.Time
-	taps := map[string]bool{}
-	for _, body := range bodies {
-		var t domain.WaterTest
-		if err := json.Unmarshal(body, &t); err != nil {
-			return last, err
+	var facts domain.WaterFacts
+	var kind string
+	var body []byte
+	_, err = pgx.ForEachRow(rows, []any{&kind, &body}, func() error {
+		if kind == "water-test" {
+			return grow(&facts.Tests, body)
 		}
-		// The last good sample of each tap counts for that tap only; the earliest of them reaches back far enough for all.
-		if t.IsEColi() && t.Finding() == domain.NoneDetected && !taps[t.Tap] {
-			taps[t.Tap], last = true, t.SampledAt
-		}
-	}
-	return last, nil
+		return json.Unmarshal(body, &facts.Source)
+	})
+	return facts.FailureReach(tap, at), err
 }
 
 // storedAtMost is how many days after the cut a lot may still be washed or cooled: a crop kept over a year is sold by then.

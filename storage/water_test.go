@@ -215,3 +215,18 @@ func TestLookWithoutStrengthHidesNothing(t *testing.T) {
 	read(11, "", "0", "")
 	f.wantVerdict(lot, domain.Stop)
 }
+
+// A tap that never had a good sample is condemned from the start of service, so its lots are judged again as well, although
+// another tap was fine in between: every lot since the last passing sample (21 CFR 112.45(a); US rules reference 2.6).
+func TestFailureReachesTapsWithoutAGoodSample(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{}, "us-produce-safety")
+	town := f.write(&domain.WaterSource{Name: "Town water", Is: domain.WaterPublicSupply, Uses: []domain.WaterUse{domain.UseWashing},
+		Points: []domain.WaterPoint{{Use: domain.UseWashing, Tap: "Shed"}, {Use: domain.UseWashing, Tap: "Porch"}}})
+	f.write(&domain.WaterPaper{SourceID: town, IssuedOn: day("2026-01-01"), Document: "report of the town"})
+	lot := f.washed(f.plant("lettuce", domain.Touches, "2026-03-01", f.bed), f.bed, town, "Shed", at("2026-04-20", 10))
+	f.write(f.sample(town, "Porch", at("2026-05-01", 8), "<1"))
+	f.wantVerdict(lot, domain.Clear)
+	f.write(f.sample(town, "Porch", at("2026-06-01", 8), "3"))
+	f.wantVerdict(lot, domain.Stop)
+}
