@@ -142,7 +142,9 @@ func (c *compostCase) broken(t heatTally) bool {
 }
 
 // methodFrom gives the method in force. A static pile that is turned before it is done is a windrow from that date:
-// the produce rule's static composting must not turn (2.1 [convention], after 21 CFR 112.3 [verified]).
+// the produce rule's static composting must not turn (2.1 [convention], after 21 CFR 112.3 [verified]). Done means that
+// the rule was met by what was read before the turning, and still is when the whole date of the turning is read: a cool
+// reading later that day spoils the date.
 func (c *compostCase) methodFrom(from, until Date) heatTally {
 	t := heatTally{method: c.facts.Method, from: from}
 	if t.method != AeratedStaticPile {
@@ -153,7 +155,7 @@ func (c *compostCase) methodFrom(from, until Date) heatTally {
 		if d.Before(from) || (!until.IsZero() && !d.Before(until)) {
 			continue
 		}
-		if !c.staticMetBefore(from, turned.TurnedAt) {
+		if !c.staticMetBefore(from, turned.TurnedAt) || !c.staticMetBefore(from, d.AddDays(1).In(c.facts.zone())) {
 			t.method, t.from, t.turnedOn = TurnedWindrow, d, d
 		}
 		return t

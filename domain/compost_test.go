@@ -532,6 +532,22 @@ func TestCompostStaticPileTurned(t *testing.T) {
 	}
 }
 
+// A pile turned on its third hot date was done before the turning only if that date still counts once the rest of it is
+// read: static composting needs three dates in a row and no turning (21 CFR 112.54(b)(1) [memory; verified for static:
+// LSU Pub. 3838-B], 112.3 [verified]); a cool reading later the same date fails the date (calculations reference 2.3 A10).
+func TestCompostStaticPileTurnedOnTheDateThatFails(t *testing.T) {
+	t.Parallel()
+	b := static("degF", "140 140 140", "140 140 140", "140 140 140", "140 140 140", "140 140 140", "140 140 140")
+	b.Readings = append(b.Readings, domain.CompostReading{TakenAt: at(3, 14), Probe: spots[2], Temperature: domain.Q("112", "degF")})
+	turns(&b, 3, 4, 5)
+	for _, set := range domain.CompostSets {
+		r := checked(t, b, set, nth(6))
+		if r.Outcome == domain.ProcessMet || !strings.Contains(r.Cautions[0].En, "judged as a turned windrow") {
+			t.Errorf("%s: %s on %q, %q", set, r.Outcome, r.MetOn, r.Cautions)
+		}
+	}
+}
+
 func TestCompostCautions(t *testing.T) {
 	t.Parallel()
 	says := func(r domain.ProcessResult, want string) bool {
