@@ -178,10 +178,10 @@ func CheckEventDays(p *Problems, e Record, built Date, zone *time.Location) {
 	}
 }
 
-// IsBiosolids recognises sewage sludge by the names it goes by.
+// IsBiosolids recognises sewage sludge and human waste by the names they go by.
 func IsBiosolids(feedstock string) bool {
-	name := strings.ToLower(feedstock)
-	for _, word := range []string{"biosolid", "sewage sludge", "biosólido", "lodo"} {
+	name := strings.ToLower(strings.Join(strings.Fields(feedstock), " "))
+	for _, word := range []string{"biosolid", "biosólido", "sewage", "lodo", "septage", "humanure", "night soil", "nightsoil", "human waste", "human manure", "excremento humano"} {
 		if strings.Contains(name, word) {
 			return true
 		}

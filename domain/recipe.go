@@ -21,6 +21,8 @@ type Ingredient struct {
 	CarbonNitrogen Number    `json:"carbon_nitrogen,omitzero"`
 	// AnimalOrigin is nil when nobody answered; then the shipped table speaks, or it stays open.
 	AnimalOrigin *bool `json:"animal_origin,omitempty"`
+	// Delivery is what InputLotID is a delivery of, as the book knows it; it is no part of the record.
+	Delivery *Input `json:"-"`
 }
 
 // Limits of carbon in sound plant and manure analyses, percent of dry mass; a pair of nitrogen and C:N that implies
@@ -45,11 +47,12 @@ func OriginOfAll(ingredients []Ingredient) Origin {
 	return whole
 }
 
-// Origin is what the record says, except that calling a manure of the shipped table plant material does not make it so.
+// Origin is what the record says, except that calling a manure plant material does not make it so: neither where the
+// shipped table or the name itself says manure, nor where the delivery is of animals.
 func (in Ingredient) Origin() Origin {
 	row, _ := FeedstockByName(in.Feedstock)
 	switch {
-	case row.Origin == OriginAnimal, in.AnimalOrigin != nil && *in.AnimalOrigin:
+	case row.Origin == OriginAnimal, in.AnimalOrigin != nil && *in.AnimalOrigin, in.Delivery.FromAnimals(), speaksOfAnimals(in.Feedstock):
 		return OriginAnimal
 	case in.AnimalOrigin != nil:
 		return OriginPlant
@@ -66,9 +69,30 @@ func (in Ingredient) Check(p *Problems, pointer string) {
 	checkShare(p, pointer+"/carbon_pct", in.CarbonPct, "100")
 	checkShare(p, pointer+"/carbon_nitrogen", in.CarbonNitrogen, "5000")
 	checkShare(p, pointer+"/density_lb_yd3", in.Density, "4000")
-	row, ok := FeedstockByName(in.Feedstock)
-	if ok && row.Origin == OriginAnimal && in.AnimalOrigin != nil && !*in.AnimalOrigin {
-		p.Add(pointer+"/animal_origin", "%s comes from animals.", row.Name)
+	in.checkOrigin(p, pointer+"/animal_origin")
+}
+
+// CheckDelivery notes an answer that the delivery contradicts, once the book has said what the delivery is of.
+func (in Ingredient) CheckDelivery(p *Problems, pointer string) {
+	if in.Delivery.FromAnimals() {
+		in.checkOrigin(p, pointer+"/animal_origin")
+	}
+}
+
+// checkOrigin refuses the answer that no animals were behind what the delivery, the shipped table or the name says is
+// theirs.
+func (in Ingredient) checkOrigin(p *Problems, pointer string) {
+	if in.AnimalOrigin == nil || *in.AnimalOrigin {
+		return
+	}
+	row, _ := FeedstockByName(in.Feedstock)
+	switch {
+	case in.Delivery.FromAnimals():
+		p.Add(pointer, "The delivery is %s (%s), which is or holds animal material. Answer yes, or name another delivery.", in.Delivery.Name, in.Delivery.whatAnimals())
+	case row.Origin == OriginAnimal:
+		p.Add(pointer, "%s comes from animals.", row.Name)
+	case speaksOfAnimals(in.Feedstock):
+		p.Add(pointer, "%q names animal material. Answer yes, or name the plants it is.", in.Feedstock)
 	}
 }
 

@@ -397,9 +397,42 @@ func TestFeedstockOrigin(t *testing.T) {
 		{"answered no", []domain.Ingredient{straw, {Feedstock: "kitchen bucket", AnimalOrigin: &no}}, domain.OriginPlant},
 		{"answered yes", []domain.Ingredient{straw, {Feedstock: "oat straw", AnimalOrigin: &yes}}, domain.OriginAnimal},
 		{"manure called plant", []domain.Ingredient{straw, {Feedstock: "sheep manure", AnimalOrigin: &no}}, domain.OriginAnimal},
+		{"a delivery of manure called plant", []domain.Ingredient{straw, {Feedstock: "Old Mill mix", AnimalOrigin: &no, Delivery: &domain.Input{Category: domain.AgedManure}}}, domain.OriginAnimal},
+		{"a delivery of manure called straw", []domain.Ingredient{{Feedstock: "oat straw", Delivery: &domain.Input{Category: domain.RawManure}}}, domain.OriginAnimal},
+		{"leaves that animals had", []domain.Ingredient{{Feedstock: "oat straw", Delivery: &domain.Input{Category: domain.PlantMaterial, Species: "goats"}}}, domain.OriginAnimal},
+		{"a delivery of leaves", []domain.Ingredient{{Feedstock: "Old Mill mix", AnimalOrigin: &no, Delivery: &domain.Input{Category: domain.PlantMaterial}}}, domain.OriginPlant},
 	} {
 		if got := domain.OriginOfAll(tt.in); got != tt.want {
 			t.Errorf("%s: %q, want %q", tt.name, got, tt.want)
+		}
+	}
+}
+
+// What the name says of animals goes before the answer no: raw animal manure is manure whatever it is called (7 CFR
+// 205.203(c)(1), 21 CFR 112.51(b)).
+func TestIngredientNamesOfAnimals(t *testing.T) {
+	t.Parallel()
+	no := false
+	for name, want := range map[string]domain.Origin{
+		"cow manure": domain.OriginAnimal, "HORSE MANURE": domain.OriginAnimal, "chicken litter": domain.OriginAnimal, "estiércol de vaca": domain.OriginAnimal,
+		"Gallinaza": domain.OriginAnimal, "sheep dung": domain.OriginAnimal, "pigeon droppings": domain.OriginAnimal, "sewage sludge": domain.OriginAnimal,
+		"bonemeal": domain.OriginAnimal, "fish meal": domain.OriginAnimal, "feather meal": domain.OriginAnimal, "dried-blood": domain.OriginAnimal,
+		"septage": domain.OriginAnimal, "humanure": domain.OriginAnimal, "night soil": domain.OriginAnimal, "leaf litter and chicken litter": domain.OriginAnimal,
+		"leaf litter": domain.OriginPlant, "green manure": domain.OriginPlant, "wood shavings": domain.OriginPlant, "carbon-rich chips": domain.OriginPlant,
+	} {
+		in := domain.Ingredient{Feedstock: name, Amount: domain.Q("1", "lb"), AnimalOrigin: &no}
+		if got := in.Origin(); got != want {
+			t.Errorf("%s: %q, want %q", name, got, want)
+		}
+		var p domain.Problems
+		in.Check(&p, "/ingredients/0")
+		if refused := p.Err() != nil; refused != (want == domain.OriginAnimal) {
+			t.Errorf("%s: refused %t (%v)", name, refused, p.Err())
+		}
+	}
+	for _, row := range domain.Feedstocks() {
+		if in := (domain.Ingredient{Feedstock: row.Name}); in.Origin() != row.Origin {
+			t.Errorf("%s is %q in the table and %q by its name", row.Name, row.Origin, in.Origin())
 		}
 	}
 }

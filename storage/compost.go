@@ -75,7 +75,8 @@ func (x index) batchesJudged(batches []batchJudgement) error {
 		where s.farm_id = $1 and s.batch_id = v.id`, ids, steps, seqs)
 }
 
-// decideBatch checks a batch: its code is free, its deliveries exist, and an organic farm puts no biosolids in.
+// decideBatch checks a batch: its code is free, its deliveries exist and are what its ingredients say, and an organic farm
+// puts no biosolids in.
 func (w *writing) decideBatch(b *domain.CompostBatch) ([]string, error) {
 	var taken bool
 	if err := w.tx.QueryRow(w.ctx, `select exists (select from records where farm_id = $1 and kind = 'compost-batch' and not voided
@@ -110,24 +111,29 @@ func (w *writing) decideIngredients(p *domain.Problems, refs map[uuid.UUID]ref, 
 		if strings.HasSuffix(pointer, "/") {
 			at += itoa(i)
 		}
-		sludge := domain.IsBiosolids(in.Feedstock)
 		if in.InputLotID != uuid.Nil && need(p, refs, at+"/input_lot_id", "input-lot", in.InputLotID) {
-			var lot domain.InputLot
-			var input domain.Input
-			if err := refs[in.InputLotID].into(&lot); err != nil {
+			var err error
+			if in.Delivery, err = deliveredInput(refs, in.InputLotID); err != nil {
 				return nil, err
 			}
-			if err := refs[lot.InputID].into(&input); err != nil {
-				return nil, err
-			}
-			sludge = sludge || input.Category == domain.Biosolids
+			in.CheckDelivery(p, at)
 		}
-		if sludge && organic {
+		if in.IsBiosolids() && organic {
 			return nil, domain.Refuse(domain.CodeRuleRefused, "Biosolids are never organic",
 				"Sewage sludge may not go into compost of an organic farm (7 CFR 205.105(g)). If it already did, keep the heap off the farm's ground and tell your certifier.")
 		}
 	}
 	return nil, p.Err()
+}
+
+// deliveredInput gives what a delivery is of.
+func deliveredInput(refs map[uuid.UUID]ref, delivery uuid.UUID) (*domain.Input, error) {
+	var lot domain.InputLot
+	if err := refs[delivery].into(&lot); err != nil {
+		return nil, err
+	}
+	var input domain.Input
+	return &input, refs[lot.InputID].into(&input)
 }
 
 // decideEvent checks that the batch of an event exists and had been built by then.
@@ -156,7 +162,8 @@ func (w *writing) decideEvent(e compostEvent) ([]string, error) {
 	return w.decideIngredients(&p, refs, "/ingredient", added)
 }
 
-// compostSQL gathers all that is known of some batches, and how each stands by the latest judgement. Readings of other
+// compostSQL gathers all that is known of some batches with what their deliveries are of, and how each stands by the
+// latest judgement. Readings of other
 // batches and farms are not touched.
 const compostSQL = `
 with batch as (
@@ -166,7 +173,11 @@ with batch as (
 	union all select v.batch_id, v.record_id from compost_events v where v.farm_id = $1 and v.batch_id = any($2)
 	union all select batch.id, r.id from batch, records r where r.farm_id = $1 and r.kind in ('probe-fault', 'certifier-answer', 'farm')
 )
-select part.batch_id, r.kind, r.body, r.reviews, s.steps
+select part.batch_id, r.kind, r.body, r.reviews, s.steps, (
+	select jsonb_object_agg(l.id, i.body)
+	from jsonb_array_elements(coalesce(r.body -> 'ingredients', '[]') || coalesce(r.body -> 'ingredient', '[]')) g
+	join records l on l.farm_id = $1 and l.id = (g ->> 'input_lot_id')::uuid
+	join records i on i.farm_id = $1 and i.id = (l.body ->> 'input_id')::uuid)
 from part join records r on r.farm_id = $1 and r.id = part.id and not r.voided
 left join compost_standings s on s.farm_id = $1 and s.batch_id = r.id
 order by part.batch_id, r.first_seq, r.id`
@@ -190,6 +201,7 @@ func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.
 		BatchID              uuid.UUID
 		Kind                 string
 		Body, Reviews, Steps []byte
+		Deliveries           map[uuid.UUID]*domain.Input
 	}
 	parts, err := pgx.CollectRows(rows, pgx.RowToStructByPos[part])
 	if err != nil {
@@ -205,6 +217,7 @@ func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.
 		if err := json.Unmarshal(p.Body, r); err != nil {
 			return nil, err
 		}
+		nameDeliveries(r, p.Deliveries)
 		if h := domain.HabitsOf(r); h.DoneBy == uuid.Nil {
 			h.DoneBy = doers[*r.Identity()]
 		}
@@ -227,6 +240,18 @@ func loadCompost(ctx context.Context, tx pgx.Tx, farm uuid.UUID, batches []uuid.
 		}
 	}
 	return files, nil
+}
+
+// nameDeliveries says of every ingredient of a record what its delivery is of.
+func nameDeliveries(r domain.Record, of map[uuid.UUID]*domain.Input) {
+	switch r := r.(type) {
+	case *domain.CompostBatch:
+		for i := range r.Ingredients {
+			r.Ingredients[i].Delivery = of[r.Ingredients[i].InputLotID]
+		}
+	case *domain.CompostAddition:
+		r.Ingredient.Delivery = of[r.Ingredient.InputLotID]
+	}
 }
 
 // compostDoers gives who did what of a batch by the entries that made its records: the caller, where a record names nobody.

@@ -212,3 +212,44 @@ func TestAdditionNamesItsDelivery(t *testing.T) {
 		Ingredient: domain.Ingredient{Feedstock: "straw general", InputLotID: f.bed, Amount: domain.Q("1", "kg"), AnimalOrigin: &plant}})
 	wantField(t, err, "#/ingredient/input_lot_id", "There is no input lot")
 }
+
+// A delivery of manure is manure whatever the ingredient is called (7 CFR 205.203(c)(1); 21 CFR 112.51(b)).
+func TestDeliveryOfManureIsNoPlant(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	plant := false
+	heap := func(code string, in domain.Ingredient) *domain.CompostBatch {
+		in.InputLotID, in.Amount = f.manure, domain.Q("1000", "kg")
+		return &domain.CompostBatch{Code: code, Method: domain.Passive, StartedOn: day("2026-03-01"),
+			Ingredients: []domain.Ingredient{{Feedstock: "straw general", Amount: domain.Q("100", "kg"), AnimalOrigin: &plant}, in}}
+	}
+	_, err := f.record(heap("Heap 1", domain.Ingredient{Feedstock: "Old Mill mix", AnimalOrigin: &plant}))
+	wantField(t, err, "#/ingredients/1/animal_origin", "The delivery is Input raw-manure (raw manure)")
+	quiet := f.write(heap("Heap 2", domain.Ingredient{Feedstock: "straw general"}))
+	if b, err := f.db.Compost(f.reading(), quiet); err != nil || b.Standing.Standing != domain.Untreated {
+		t.Errorf("manure called straw: %s (%v), want untreated", b.Standing.Standing, err)
+	}
+	a := f.application(uuid.Nil, "2026-04-20", "2026-04-20", f.bed)
+	a.Source = domain.Source{CompostBatchID: quiet}
+	f.write(a)
+	radish := f.plant("radish", domain.Touches, "2026-04-22", f.bed)
+	if _, err := f.record(f.lot(radish, "2026-06-01", f.bed)); err == nil {
+		t.Error("harvest allowed 42 days after a heap made of the raw manure delivery")
+	}
+}
+
+// Water is all that may go into a heap without starting it again (calculations reference 2.3 A12, A13), and a delivery of
+// manure is not water.
+func TestAdditionFromManureIsNoWater(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	batch, plant := f.counted("Heap 1"), false
+	water := domain.Ingredient{Feedstock: "Water", InputLotID: f.manure, Amount: domain.Q("100", "kg"), AnimalOrigin: &plant}
+	_, err := f.record(&domain.CompostAddition{BatchID: batch, AddedAt: at("2026-04-12", 9), Ingredient: water})
+	wantField(t, err, "#/ingredient/animal_origin", "The delivery is")
+	water.AnimalOrigin = nil
+	f.write(&domain.CompostAddition{BatchID: batch, AddedAt: at("2026-04-12", 9), Ingredient: water})
+	if b, err := f.db.Compost(f.reading(), batch); err != nil || b.Standing.Standing != domain.Untreated {
+		t.Errorf("manure called water: %s (%v), want untreated", b.Standing.Standing, err)
+	}
+}
