@@ -330,21 +330,43 @@ func sameSteps(stored []byte, steps []domain.StandingStep) (bool, error) {
 	return bytes.Equal(now, then), err
 }
 
-// batchesOf says which batches records can change: their own, or for what concerns the whole farm every batch that was
-// still being read or used.
+// batchesMadeOf finds the batches that a delivery, or any delivery of an input, went into.
+func (w *writing) batchesMadeOf(ids []uuid.UUID) (batches []uuid.UUID, err error) {
+	rows, err := w.tx.Query(w.ctx, `with deliveries as (
+			select id::text from records where farm_id = $1 and kind = 'input-lot' and (id = any($2) or body ->> 'input_id' = any($2::text[])))
+		select b.id from deliveries d join records b on b.body @> jsonb_build_object('ingredients', jsonb_build_array(jsonb_build_object('input_lot_id', d.id)))
+			where b.farm_id = $1 and b.kind = 'compost-batch'
+		union select v.batch_id from deliveries d join records a on a.farm_id = $1 and a.kind = 'compost-addition' and a.body #>> '{ingredient,input_lot_id}' = d.id
+			join compost_events v on v.farm_id = $1 and v.record_id = a.id`, w.actor.FarmID, ids)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+}
+
+// batchesOf says which batches records can change: their own, those made of a delivery that is corrected, or for what
+// concerns the whole farm every batch that was still being read or used.
 func (w *writing) batchesOf(records []domain.Record) (own []uuid.UUID, err error) {
 	since := everDay
+	var supplies []uuid.UUID
 	for _, r := range records {
 		switch r := r.(type) {
 		case *domain.CompostBatch:
 			own = append(own, r.ID)
 		case compostEvent:
 			own = append(own, *r.BatchOf())
+		case *domain.Input, *domain.InputLot:
+			if w.corrected != nil { // a new one has gone into nothing yet
+				supplies = append(supplies, *r.Identity())
+			}
 		case *domain.ProbeFault:
 			since = earlier(since, domain.DateIn(r.From, w.zone).AddDays(-1))
 		case *domain.CertifierAnswer, *domain.Farm:
 			since = domain.NewDate(1900, 1, 1)
 		}
+	}
+	if len(supplies) > 0 {
+		return w.batchesMadeOf(supplies)
 	}
 	if since == everDay {
 		slices.SortFunc(own, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })

@@ -1,6 +1,7 @@
 package storage_test
 
 import (
+	"encoding/json"
 	"strings"
 	"testing"
 	"time"
@@ -251,5 +252,27 @@ func TestAdditionFromManureIsNoWater(t *testing.T) {
 	f.write(&domain.CompostAddition{BatchID: batch, AddedAt: at("2026-04-12", 9), Ingredient: water})
 	if b, err := f.db.Compost(f.reading(), batch); err != nil || b.Standing.Standing != domain.Untreated {
 		t.Errorf("manure called water: %s (%v), want untreated", b.Standing.Standing, err)
+	}
+}
+
+// A delivery that turns out to be manure makes the heap it went into one with manure, from the day it was built.
+func TestCorrectedInputReachesTheHeap(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	leaves, plant := f.delivery(domain.PlantMaterial, nil), false
+	batch := f.write(&domain.CompostBatch{Code: "Heap 1", Method: domain.Passive, StartedOn: day("2026-03-01"),
+		Ingredients: []domain.Ingredient{{Feedstock: "leaves", InputLotID: leaves, Amount: domain.Q("100", "kg"), AnimalOrigin: &plant}}})
+	a := f.application(uuid.Nil, "2026-04-20", "2026-04-20", f.bed)
+	a.Source = domain.Source{CompostBatchID: batch}
+	f.write(a)
+	lot := f.lot(f.plant("radish", domain.Touches, "2026-04-22", f.bed), "2026-06-01", f.bed)
+	f.write(lot)
+	rec, err := f.db.ReadRecord(ctx, f.actor.FarmID, "input-lot", leaves)
+	mustBe(t, err)
+	var delivery domain.InputLot
+	mustBe(t, json.Unmarshal(rec.Body, &delivery))
+	out := f.correct("input", delivery.InputID, `{"species": "goats"}`)
+	if len(out.Rejudged) != 1 || out.Rejudged[0].LotID != lot.ID || out.Rejudged[0].Verdict != domain.Wait {
+		t.Errorf("rejudged %+v, want the lot waiting", out.Rejudged)
 	}
 }
