@@ -59,7 +59,7 @@ func (l *heatLog) dayUnder(d Date, rule *compostRule, s CertifierSettings) Compo
 	day := CompostDay{Date: d, PointsRequired: plan.Required()}
 	named := plan.Names
 	if len(s.CorePoints) > 0 {
-		named, day.PointsRequired = s.CorePoints, len(s.CorePoints)
+		named, day.PointsRequired = s.CorePoints, len(foldedNames(s.CorePoints))
 	}
 	all := l.byDate[d]
 	if len(all) == 0 {
@@ -98,14 +98,14 @@ func (l *heatLog) verdictOf(day CompostDay, rule *compostRule, s CertifierSettin
 		return say("No reading of the point %s.", "Sin lectura del punto %s.", h.missing[0]), false
 	case h.low.heat.LessThan(hotEnough):
 		return say("Point %s was %s, below 131 °F (55 °C).", "El punto %s estaba a %s, menos de 131 °F (55 °C).",
-			h.low.probe, showDegrees(h.low.shown)), false
+			h.low.name, showDegrees(h.low.shown)), false
 	case s.GuardBand && h.low.heat.Sub(degrees(l.facts.ProbeAccuracy)).LessThan(hotEnough):
 		return say("Point %s was %s; less the thermometer's accuracy that is below 131 °F.",
-			"El punto %s estaba a %s; menos la precisión del termómetro queda bajo 131 °F.", h.low.probe, showDegrees(h.low.shown)), false
+			"El punto %s estaba a %s; menos la precisión del termómetro queda bajo 131 °F.", h.low.name, showDegrees(h.low.shown)), false
 	case rule.ceiling && h.high.heat.GreaterThan(tooHot):
 		return say("Point %s was %s, above 170 °F (76.6 °C), so the date does not count for the organic rule.",
 			"El punto %s estaba a %s, más de 170 °F (76.6 °C), así que la fecha no cuenta para la regla orgánica.",
-			h.high.probe, showDegrees(h.high.shown)), false
+			h.high.name, showDegrees(h.high.shown)), false
 	case day.dipLeftOut && !l.dayUnder(day.Date.AddDays(1), rule, withoutDipRule(s)).Qualifies:
 		return say("It was cool after the turning, and the next date was not hot at every point.",
 			"Estaba tibia después del volteo y al día siguiente no todos los puntos estaban calientes."), false
@@ -178,12 +178,21 @@ func onlyProbes(readings []heatReading, probes []string) []heatReading {
 	if len(probes) == 0 {
 		return readings
 	}
-	return slices.DeleteFunc(slices.Clone(readings), func(r heatReading) bool { return !slices.Contains(probes, r.probe) })
+	wanted := foldedNames(probes)
+	return slices.DeleteFunc(slices.Clone(readings), func(r heatReading) bool { return !wanted[r.probe] })
+}
+
+func foldedNames(names []string) map[string]bool {
+	out := map[string]bool{}
+	for _, n := range names {
+		out[foldName(n)] = true
+	}
+	return out
 }
 
 func missingNames(named []string, read map[string]bool) (out []string) {
 	for _, n := range named {
-		if !read[n] {
+		if !read[foldName(n)] {
 			out = append(out, n)
 		}
 	}

@@ -1,6 +1,8 @@
 package domain
 
 import (
+	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -40,8 +42,9 @@ func (x *CompostContamination) Fact() Contamination {
 
 // ProbeFault says that a probe was found to read wrong from an instant on. Every batch read with it is judged again.
 type ProbeFault struct {
-	ID   uuid.UUID `json:"id,omitzero" format:"uuid"`
-	Name string    `json:"probe" maxLength:"120"`
+	ID uuid.UUID `json:"id,omitzero" format:"uuid"`
+	// Name is the probe's as the readings give it, in whatever case; empty means every probe.
+	Name string `json:"probe" maxLength:"120"`
 	// From is the last time the probe was known to be right.
 	From time.Time `json:"from"`
 	// ReadHigh is by how much it reads too high; negative: too low; zero: put right.
@@ -55,7 +58,7 @@ func (x *ProbeFault) Identity() *uuid.UUID { return &x.ID }
 func (x *ProbeFault) DoneOn() Date         { return Date{} }
 
 func (x *ProbeFault) Check(today Date, p *Problems) {
-	checkName(p, "/probe", x.Name)
+	checkText(p, "/probe", x.Name, 120)
 	checkHour(p, "/from", x.From, today)
 	checkReason(p, "/reason", x.Reason)
 	if m, ok := MeasureOf(x.ReadHigh.Unit); !ok || m != Temperature {
@@ -64,6 +67,19 @@ func (x *ProbeFault) Check(today Date, p *Problems) {
 	if x.ReadHigh.Value.Abs().IntPart() > 100 {
 		p.Add("/read_high/value", "%s degrees off is a broken probe: void its readings instead.", x.ReadHigh.Value)
 	}
+}
+
+// Warnings says that no heap was read with a probe of that name, given the probes that heaps were read with since.
+func (x *ProbeFault) Warnings(since []string) []string {
+	named := ProbeOffset{Probe: x.Name}
+	if slices.ContainsFunc(since, named.concerns) {
+		return nil
+	}
+	if len(since) == 0 {
+		return []string{"No heap was read since then, so this changes no batch yet."}
+	}
+	return []string{fmt.Sprintf("No heap was read since then with a probe called %q, so this changes no batch. Heaps were read with %s: if it was one of them, correct the name.",
+		x.Name, strings.Join(since, ", "))}
 }
 
 // Fact gives the fault as the process check reads it.

@@ -57,7 +57,7 @@ func (x PointPlan) check(p *Problems, pointer string) {
 // Required is the number of spots to read on a date: the farm's count but not below one per 150 ft or 200 yd3, and
 // without a count one per 50 ft or 50 yd3 and at least three.
 func (x PointPlan) Required() int {
-	least := max(1, perPart(x.Length, "ft", 150), perPart(x.Volume, "yd3", 200), len(x.Names))
+	least := max(1, perPart(x.Length, "ft", 150), perPart(x.Volume, "yd3", 200), len(foldedNames(x.Names)))
 	if x.Count > 0 {
 		return max(x.Count, least)
 	}

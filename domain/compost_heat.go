@@ -2,6 +2,7 @@ package domain
 
 import (
 	"sort"
+	"strings"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -11,7 +12,8 @@ import (
 type heatReading struct {
 	at     time.Time
 	date   Date
-	probe  string
+	probe  string          // folded
+	name   string          // as written down
 	heat   decimal.Decimal // in ninths; see there
 	shown  Quantity
 	proof  bool // may stand for its point; a reading that may not can still spoil the date
@@ -52,7 +54,7 @@ func (b *CompostFacts) CorrectedReadings() []CorrectedReading {
 		switch _, ok := ninths(r.Temperature); {
 		case c.Date.Before(b.StartedOn):
 			c.Use = ReadingBefore
-		case r.Void.complete() && replaced[spotDate{r.Probe, c.Date}]:
+		case r.Void.complete() && replaced[spotDate{foldName(r.Probe), c.Date}]:
 			c.Use = ReadingTakenOut
 		case !ok:
 			c.Use = ReadingUnread
@@ -71,8 +73,8 @@ func (b *CompostFacts) heatReadings(on Date) []heatReading {
 			continue
 		}
 		out = append(out, heatReading{
-			at: r.TakenAt, date: r.Date, probe: r.Probe, heat: r.heat, shown: r.Corrected,
-			proof: r.Void == nil && !r.FromMemory && r.Probe != "", logger: r.Logger,
+			at: r.TakenAt, date: r.Date, probe: foldName(r.Probe), name: r.Probe, heat: r.heat, shown: r.Corrected,
+			proof: r.Void == nil && !r.FromMemory && foldName(r.Probe) != "", logger: r.Logger,
 		})
 	}
 	sort.Slice(out, func(i, j int) bool {
@@ -83,7 +85,10 @@ func (b *CompostFacts) heatReadings(on Date) []heatReading {
 		if a.probe != b.probe {
 			return a.probe < b.probe
 		}
-		return a.heat.LessThan(b.heat)
+		if !a.heat.Equal(b.heat) {
+			return a.heat.LessThan(b.heat)
+		}
+		return a.name < b.name
 	})
 	return out
 }
@@ -98,10 +103,17 @@ func (b *CompostFacts) replacements() map[spotDate]bool {
 	out := map[spotDate]bool{}
 	for _, r := range b.Readings {
 		if r.Void == nil && !r.FromMemory {
-			out[spotDate{r.Probe, DateIn(r.TakenAt, b.zone())}] = true
+			out[spotDate{foldName(r.Probe), DateIn(r.TakenAt, b.zone())}] = true
 		}
 	}
 	return out
+}
+
+// foldName makes "North  edge" and "north edge" the same spot or probe.
+func foldName(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
+
+func (o ProbeOffset) concerns(probe string) bool {
+	return foldName(o.Probe) == "" || foldName(o.Probe) == foldName(probe)
 }
 
 // corrected takes off what the probe was found to read too high. A unit we do not know counts as ice: it cannot prove
@@ -113,7 +125,7 @@ func (b *CompostFacts) corrected(r CompostReading) (decimal.Decimal, Quantity) {
 	}
 	var last ProbeOffset
 	for _, o := range b.ProbeOffsets {
-		if (o.Probe != "" && o.Probe != r.Probe) || o.From.After(r.TakenAt) || o.From.Before(last.From) {
+		if !o.concerns(r.Probe) || o.From.After(r.TakenAt) || o.From.Before(last.From) {
 			continue
 		}
 		last = o

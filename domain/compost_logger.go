@@ -20,7 +20,8 @@ const (
 
 // loggerSeries is the samples of one recording thermometer, in order.
 type loggerSeries struct {
-	probe    string
+	probe    string // folded
+	name     string // as written down
 	inferred bool
 	samples  []heatReading
 	perDate  map[Date]int
@@ -63,10 +64,11 @@ func loggersOf(byDate map[Date][]heatReading) map[string]*loggerSeries {
 // index sorts the samples, counts each instant once and finds the usual step between them.
 func (s *loggerSeries) index() {
 	slices.SortFunc(s.samples, func(a, b heatReading) int {
-		return cmp.Or(a.at.Compare(b.at), a.heat.Cmp(b.heat))
+		return cmp.Or(a.at.Compare(b.at), a.heat.Cmp(b.heat), cmp.Compare(a.name, b.name))
 	})
 	// Of two samples of one instant the colder comes first and stays.
 	s.samples = slices.CompactFunc(s.samples, func(a, b heatReading) bool { return a.at.Equal(b.at) })
+	s.name = s.samples[0].name
 	var steps []time.Duration
 	for i, r := range s.samples {
 		s.perDate[r.date]++
@@ -87,11 +89,11 @@ func (s *loggerSeries) shortfall(d Date, zone *time.Location) *LocalText {
 	expected := int(end.Sub(start) / s.interval)
 	if got := s.perDate[d]; got*100 < expected*95 {
 		t := say("Logger %s has %d of %d samples of this date; 95 %% are needed.",
-			"El registrador %s tiene %d de %d muestras de esta fecha; se necesita el 95 %%.", s.probe, got, expected)
+			"El registrador %s tiene %d de %d muestras de esta fecha; se necesita el 95 %%.", s.name, got, expected)
 		return &t
 	}
 	if gap := s.longestGap(start, end); gap > loggerGap {
-		t := say("Logger %s has a gap of %s; two hours are allowed.", "El registrador %s tiene un hueco de %s; se permiten dos horas.", s.probe, gap)
+		t := say("Logger %s has a gap of %s; two hours are allowed.", "El registrador %s tiene un hueco de %s; se permiten dos horas.", s.name, gap)
 		return &t
 	}
 	return nil
@@ -198,7 +200,7 @@ func (l *heatLog) disagreement() *LocalText {
 			if near != nil && near.heat.Sub(r.heat).Abs().GreaterThan(most) {
 				t := say("On %s point %s read %s by hand and %s on the logger. Check both thermometers.",
 					"El %s el punto %s marcó %s a mano y %s en el registrador. Revise los dos termómetros.",
-					d, r.probe, showDegrees(r.shown), showDegrees(near.shown))
+					d, r.name, showDegrees(r.shown), showDegrees(near.shown))
 				return &t
 			}
 		}

@@ -67,9 +67,10 @@ func SeverityDose(samples []TemperatureSample, s Solids) float64 {
 // Severity gives the dose of the coldest spot of a batch from its readings as they stand corrected, and which spot that
 // is. Readings by hand once a day lie too far apart to count, so their dose is 0. ok is false without any reading.
 func (b CompostFacts) Severity() (dose float64, probe string, ok bool) {
-	spots := map[string][]TemperatureSample{}
+	spots, written := map[string][]TemperatureSample{}, map[string]string{}
 	for _, r := range b.heatReadings(Date{}) {
 		if r.proof {
+			written[r.probe] = cmp.Or(written[r.probe], r.name)
 			spots[r.probe] = append(spots[r.probe], TemperatureSample{r.at, r.heat.InexactFloat64() / 9})
 		}
 	}
@@ -79,5 +80,5 @@ func (b CompostFacts) Severity() (dose float64, probe string, ok bool) {
 			dose, probe, ok = d, name, true
 		}
 	}
-	return dose, probe, ok
+	return dose, written[probe], ok
 }

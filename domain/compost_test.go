@@ -478,6 +478,8 @@ func TestCompostProbeOffsetReclassifies(t *testing.T) {
 		want   domain.Standing
 	}{
 		{"6 degF high", domain.ProbeOffset{Probe: "north edge", ReadHigh: domain.Q("6", "degF")}, domain.Untreated},
+		{"6 degF high, spelled otherwise", domain.ProbeOffset{Probe: " North  Edge", ReadHigh: domain.Q("6", "degF")}, domain.Untreated},
+		{"6 degF high, another probe", domain.ProbeOffset{Probe: "north edges", ReadHigh: domain.Q("6", "degF")}, domain.Treated},
 		{"5 degF high: exactly 131", domain.ProbeOffset{Probe: "north edge", ReadHigh: domain.Q("5", "degF")}, domain.Treated},
 		{"5.1 degF high", domain.ProbeOffset{Probe: "north edge", ReadHigh: domain.Q("5.1", "degF")}, domain.Untreated},
 		{"3.3 degC high is 5.94 degF", domain.ProbeOffset{Probe: "north edge", ReadHigh: domain.Q("3.3", "degC")}, domain.Untreated},
@@ -499,6 +501,50 @@ func TestCompostProbeOffsetReclassifies(t *testing.T) {
 	}
 	if b.Readings[0].Temperature.String() != "136 degF" {
 		t.Error("the reading itself was changed")
+	}
+}
+
+// Every required point is read, and the coldest of all decides (calculations reference 2.3 A3, A8, after 21 CFR 112.54(b)
+// and 7 CFR 205.203(c)(2)): one spot written three ways is one point.
+func TestCompostSpotsByAnySpelling(t *testing.T) {
+	t.Parallel()
+	round := func(names ...string) domain.CompostFacts {
+		b := heap(domain.AeratedStaticPile)
+		for n := 1; n <= 3; n++ {
+			for _, name := range names {
+				b.Readings = append(b.Readings, domain.CompostReading{TakenAt: at(n, 8), Probe: name, Temperature: domain.Q("140", "degF")})
+			}
+		}
+		return b
+	}
+	if r := checked(t, round("Core", "core", " CORE "), domain.ProduceSafetySet, domain.Date{}); r.Outcome == domain.ProcessMet || r.Days[0].PointsRead != 1 {
+		t.Errorf("one spot counts as %d points: %s", r.Days[0].PointsRead, r.Outcome)
+	}
+	b := round("North edge", "core", "South  edge")
+	b.Points = []domain.PointPlan{{Names: []string{"north edge", "Core", "south edge", "CORE"}}}
+	if r := checked(t, b, domain.ProduceSafetySet, domain.Date{}); r.MetOn != nth(3) {
+		t.Errorf("the plan's spelling is not the readings': %s", r.Days[0].Why.En)
+	}
+	b.Certifier = []domain.CertifierSettings{{AgreedOn: nth(1), Document: "letter", CorePoints: []string{"CORE", "core"}}}
+	if r := checked(t, b, domain.OrganicSet, domain.Date{}); r.MetOn != nth(3) || r.Days[0].PointsRequired != 1 {
+		t.Errorf("the letter's spelling is not the readings': %s", r.Days[0].Why.En)
+	}
+	one, other := uuid.New(), uuid.New()
+	b.Readings = append(b.Readings, domain.CompostReading{TakenAt: at(2, 9), Probe: "NORTH EDGE", Temperature: domain.Q("99", "degF"),
+		Void: &domain.ReadingVoid{Reason: "fell out", By: one, SecondPerson: other}})
+	if r := checked(t, b, domain.ProduceSafetySet, domain.Date{}); r.MetOn != nth(3) {
+		t.Errorf("the spot was read again, only spelled otherwise: %s", r.Days[1].Why.En)
+	}
+	logged := heap(domain.AeratedStaticPile)
+	onePoint(&logged)
+	for n := 1; n <= 4; n++ {
+		for hour := range 24 {
+			name := []string{"Logger 1", "logger 1"}[hour%2]
+			logged.Readings = append(logged.Readings, domain.CompostReading{TakenAt: at(n, hour), Probe: name, Temperature: domain.Q("140", "degF"), Logger: true})
+		}
+	}
+	if r := checked(t, logged, domain.ProduceSafetySet, domain.Date{}); r.Outcome != domain.ProcessMet || r.Days[0].PointsRead != 1 {
+		t.Errorf("one logger of two spellings: %q", r.Days[0].Why.En)
 	}
 }
 

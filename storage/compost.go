@@ -162,6 +162,24 @@ func (w *writing) decideEvent(e compostEvent) ([]string, error) {
 	return w.decideIngredients(&p, refs, "/ingredient", added)
 }
 
+// decideProbeFault warns of a name that no heap was read with: a fault under another name than the readings' corrects
+// nothing.
+func (w *writing) decideProbeFault(x *domain.ProbeFault) ([]string, error) {
+	rows, err := w.tx.Query(w.ctx, `select distinct g ->> 'probe' from compost_events v
+		join records r on r.farm_id = $1 and r.id = v.record_id and not r.voided
+		cross join jsonb_array_elements(r.body -> 'readings') g
+		where v.farm_id = $1 and v.kind = 'compost-temperatures' and v.on_date >= $2 and (g ->> 'taken_at')::timestamptz >= $3
+		order by 1`, w.actor.FarmID, domain.DateIn(x.From, w.zone).AddDays(-1), x.From)
+	if err != nil {
+		return nil, err
+	}
+	since, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil {
+		return nil, err
+	}
+	return x.Warnings(since), nil
+}
+
 // compostSQL gathers all that is known of some batches with what their deliveries are of, and how each stands by the
 // latest judgement. Readings of other
 // batches and farms are not touched.

@@ -276,3 +276,34 @@ func TestCorrectedInputReachesTheHeap(t *testing.T) {
 		t.Errorf("rejudged %+v, want the lot waiting", out.Rejudged)
 	}
 }
+
+// A fault found on a probe corrects the readings under that name in any spelling, those of every probe when it names none,
+// and under a name that no heap was read with it warns (112.54(b): the heat is what a sound thermometer says).
+func TestProbeFaultFindsItsReadings(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		probe, warning string
+		want           domain.Standing
+	}{
+		{" c ", "", domain.Untreated},
+		{"", "", domain.Untreated},
+		{"D", "Heaps were read with A, B, C", domain.Treated},
+	} {
+		f := newField(t, storage.Config{})
+		batch := f.counted("Heap 1")
+		out, err := f.record(&domain.ProbeFault{Name: c.probe, From: at("2026-03-01", 0), ReadHigh: domain.Q("6", "degF"), Reason: "ice-water check"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if said := strings.Join(out.Warnings, " "); (said == "") != (c.warning == "") || !strings.Contains(said, c.warning) {
+			t.Errorf("%q: warned %q, want %q", c.probe, said, c.warning)
+		}
+		if b, err := f.db.Compost(f.reading(), batch); err != nil || b.Standing.Standing != c.want {
+			t.Errorf("%q: %s (%v), want %s", c.probe, b.Standing.Standing, err, c.want)
+		}
+	}
+	f := newField(t, storage.Config{})
+	if out, err := f.record(&domain.ProbeFault{Name: "A", From: at("2026-03-01", 0), ReadHigh: domain.Q("6", "degF"), Reason: "ice-water check"}); err != nil || len(out.Warnings) != 1 {
+		t.Errorf("nothing read yet: %q (%v)", out.Warnings, err)
+	}
+}

@@ -152,6 +152,8 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 		return w.decideBatch(r)
 	case compostEvent:
 		return w.decideEvent(r)
+	case *domain.ProbeFault:
+		return w.decideProbeFault(r)
 	case domain.OfSource:
 		return w.decideOfSource(r, tapOf(r))
 	case *domain.Finding:
