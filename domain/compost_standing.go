@@ -31,14 +31,26 @@ func (b *CompostFacts) curingAfter(met, on Date) CuringState {
 		if !on.IsZero() && x.StartedOn.After(on) {
 			continue
 		}
-		if one := x.after(met, on, s.DaysNeeded); one.better(s) {
+		if one := x.after(met, on, b.reheatedBy(on), s.DaysNeeded); one.better(s) {
 			s = one
 		}
 	}
 	return s
 }
 
-func (x CompostCuring) after(met, on Date, needed int) CuringState {
+// reheatedBy is the end of the last curing in which the heap warmed up again, of those begun by a day; zero without one.
+// What was cured until then was not cured enough, and only a later curing makes it so (21 CFR 112.54(b): adequate curing;
+// calculations reference 2.4: until it no longer reheats).
+func (b *CompostFacts) reheatedBy(on Date) (last Date) {
+	for _, x := range b.Curings {
+		if x.Reheated && (on.IsZero() || !x.StartedOn.After(on)) {
+			last = Later(last, Later(x.StartedOn, x.FinishedOn))
+		}
+	}
+	return last
+}
+
+func (x CompostCuring) after(met, on, reheated Date, needed int) CuringState {
 	s := CuringState{StartedOn: x.StartedOn, FinishedOn: x.FinishedOn, DaysNeeded: needed}
 	begun := Later(x.StartedOn, met)
 	if s.FinishedOn.IsZero() || (!on.IsZero() && s.FinishedOn.After(on)) {
@@ -48,7 +60,7 @@ func (x CompostCuring) after(met, on Date, needed int) CuringState {
 	}
 	s.Days = max(0, s.FinishedOn.DaysSince(begun))
 	switch {
-	case x.Reheated:
+	case x.Reheated || !s.FinishedOn.After(reheated):
 		s.Said = say("The heap warmed up again after curing: it is not done.", "La pila se volvió a calentar después del curado: no está lista.")
 	case s.Days < needed:
 		s.Said = say("Cured %d days after the heat; the farm's figure is %d.", "Curado %d días después del calor; la cifra de la finca es %d.", s.Days, needed)

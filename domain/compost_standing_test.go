@@ -65,12 +65,29 @@ func TestCompostStandingNeedsCuring(t *testing.T) {
 		{"begun before the heat was met: 30 days from the heat", []domain.CompostCuring{{StartedOn: nth(1), FinishedOn: nth(33)}}, 0, domain.Treated},
 		{"begun before the heat was met: 29 days from the heat", []domain.CompostCuring{{StartedOn: nth(1), FinishedOn: nth(32)}}, 0, domain.Untreated},
 		{"warmed up again", []domain.CompostCuring{{StartedOn: nth(4), FinishedOn: nth(40), Reheated: true}}, 0, domain.Untreated},
+		{"warmed up again in a later curing", []domain.CompostCuring{{StartedOn: nth(4), FinishedOn: nth(40)}, {StartedOn: nth(41), FinishedOn: nth(60), Reheated: true}}, 0, domain.Untreated},
+		{"warmed up again, the later curing still on file as going on", []domain.CompostCuring{{StartedOn: nth(4), FinishedOn: nth(40)}, {StartedOn: nth(41), Reheated: true}}, 0, domain.Untreated},
+		{"warmed up again on the day the other ended", []domain.CompostCuring{{StartedOn: nth(4), FinishedOn: nth(40)}, {StartedOn: nth(20), FinishedOn: nth(40), Reheated: true}}, 0, domain.Untreated},
+		{"warmed up again, then cured", []domain.CompostCuring{{StartedOn: nth(4), FinishedOn: nth(20), Reheated: true}, {StartedOn: nth(21), FinishedOn: nth(60)}}, 0, domain.Treated},
+		{"cured, warmed up again, cured once more", []domain.CompostCuring{{StartedOn: nth(4), FinishedOn: nth(40)}, {StartedOn: nth(41), FinishedOn: nth(50), Reheated: true}, {StartedOn: nth(51), FinishedOn: nth(85)}}, 0, domain.Treated},
 		{"too short, then long enough", []domain.CompostCuring{{StartedOn: nth(4), FinishedOn: nth(10)}, {StartedOn: nth(11), FinishedOn: nth(60)}}, 0, domain.Treated},
 	} {
 		b := finished()
 		b.Curings, b.CuringDaysMin = tt.curing, tt.daysMin
 		if got := stands(t, b, 90); got != tt.want {
 			t.Errorf("%s: %s, want %s", tt.name, got, tt.want)
+		}
+	}
+}
+
+// A curing that reheats takes the standing away from the day it began; until then the heap was used as finished.
+func TestCompostReheatedFrom(t *testing.T) {
+	t.Parallel()
+	b := finished()
+	b.Curings = append(b.Curings, domain.CompostCuring{StartedOn: nth(45), FinishedOn: nth(60), Reheated: true})
+	for n, want := range map[int]domain.Standing{40: domain.Treated, 44: domain.Treated, 45: domain.Untreated, 60: domain.Untreated, 90: domain.Untreated} {
+		if got, step := stands(t, b, n), domain.StepOn(b.StandingSteps(), nth(n)).Standing; got != want || step != want {
+			t.Errorf("date %d: %s, steps %s, want %s", n, got, step, want)
 		}
 	}
 }
