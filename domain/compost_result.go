@@ -121,13 +121,13 @@ func (c *compostCase) heatOver(t heatTally) bool {
 }
 
 // release holds the time met against what step 8 of 2.4 asks besides: curing and a supervisor's review dated after the
-// last reading. Fresh material and dirt cannot stand here: they restart the process and void the time.
+// last reading. Sewage sludge is never released. Fresh material and dirt cannot stand here: they restart the process and void the time.
 func (c *compostCase) release(r *ProcessResult, t heatTally) ReleaseState {
 	if !c.facts.reviewedAfter(c.log, c.on) {
 		r.Missing = append(r.Missing, say("A supervisor's review dated after the last reading.",
 			"La revisión de un supervisor con fecha posterior a la última lectura."))
 	}
-	if r.Outcome == ProcessMet && r.Curing.Done && c.facts.reviewedAfter(c.log, c.on) {
+	if r.Outcome == ProcessMet && r.Curing.Done && !c.facts.biosolidsBy(c.on) && c.facts.reviewedAfter(c.log, c.on) {
 		return Released
 	}
 	return TimeMetNotReleased

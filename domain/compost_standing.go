@@ -124,6 +124,10 @@ func (c *compostCase) standing() (Standing, Reason) {
 	if failed := c.laterFailure(); failed != nil {
 		return c.untreated(failed.why)
 	}
+	if c.facts.biosolidsBy(c.on) {
+		return c.untreated(say("Sewage sludge or human waste went in, and no heat makes that compost: it is never organic, and on produce only as 40 CFR part 503 allows.",
+			"Entraron lodos cloacales o excremento humano, y ningún calor lo hace composta: nunca es orgánico, y en alimentos solo como permite 40 CFR parte 503."))
+	}
 	if c.plantOnly() {
 		return PlantOnly, c.reason(Clear, say("Only plant material went in; no heat is asked for.", "Solo entró material vegetal; no se exige calor."))
 	}
@@ -177,6 +181,15 @@ func (c *compostCase) plantOnly() bool {
 		}
 	}
 	return OriginOfAll(in) == OriginPlant
+}
+
+// biosolidsBy reports whether sewage sludge or human waste had gone into the heap by a day (zero: ever). It is prohibited
+// in organic growing (7 CFR 205.105(g)), and on produce allowed as biosolids under 40 CFR part 503 only (21 CFR 112.53),
+// which no record of a heap shows.
+func (b *CompostFacts) biosolidsBy(on Date) bool {
+	return slices.ContainsFunc(b.Ingredients, Ingredient.IsBiosolids) || slices.ContainsFunc(b.Additions, func(a CompostAddition) bool {
+		return a.Ingredient.IsBiosolids() && (on.IsZero() || !DateIn(a.AddedAt, b.zone()).After(on))
+	})
 }
 
 // laterFailure finds a failed lab sample taken after the day of judging from the same heap: nothing new came in

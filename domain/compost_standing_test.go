@@ -265,6 +265,47 @@ func TestCompostStandingPlantOnly(t *testing.T) {
 	}
 }
 
+// Sewage sludge is prohibited in organic growing (7 CFR 205.105(g)), and human waste on produce but for biosolids that
+// meet 40 CFR part 503 subpart D (21 CFR 112.53): no heat makes a heap with it treated.
+func TestCompostWithSludgeIsNeverTreated(t *testing.T) {
+	t.Parallel()
+	for _, name := range []string{"Biosolids", "sewage sludge", "septage", "humanure", "night  soil", "lodos"} {
+		b := finished()
+		b.Ingredients[0].Feedstock = name
+		if got := stands(t, b, 90); got != domain.Untreated {
+			t.Errorf("%s: %s", name, got)
+		}
+		e := (&domain.Application{AppliedOn: nth(90)}).BatchExposure(&domain.CompostBatch{}, b.StandingSteps())
+		if e.Materials[domain.OrganicSet] != domain.MaterialProhibited || e.Materials[domain.ProduceSafetySet] != domain.MaterialRaw {
+			t.Errorf("%s spread: %s %v", name, e.Material, e.Materials)
+		}
+		if w := domain.ExposureWarnings(&domain.Application{}, e); len(w) != 1 || !strings.Contains(w[0], "205.105(g)") {
+			t.Errorf("%s spread: %q", name, w)
+		}
+	}
+	delivered := finished()
+	delivered.Ingredients[0].Delivery = &domain.Input{Category: domain.Biosolids}
+	b := finished()
+	b.Additions = []domain.CompostAddition{added(50, 12, "septage")}
+	for n := 51; n <= 53; n++ {
+		reads(&b, n, "degF", "140", "140", "140")
+	}
+	b.Curings = append(b.Curings, domain.CompostCuring{StartedOn: nth(54), FinishedOn: nth(90)})
+	b.ReviewedAt = at(95, 9)
+	for n, want := range map[int]domain.Standing{49: domain.Treated, 50: domain.Untreated, 100: domain.Untreated} {
+		step := domain.StepOn(b.StandingSteps(), nth(n))
+		if got := stands(t, b, n); got != want || step.Standing != want || step.Prohibited != (want == domain.Untreated) {
+			t.Errorf("septage added on date 50, date %d: %s, step %+v", n, got, step)
+		}
+	}
+	if r := checked(t, b, domain.ProduceSafetySet, nth(100)); r.Release == domain.Released {
+		t.Error("released with septage in it")
+	}
+	if got := stands(t, delivered, 90); got != domain.Untreated {
+		t.Errorf("a delivery of biosolids: %s", got)
+	}
+}
+
 func TestCompostStandingBySet(t *testing.T) {
 	t.Parallel()
 	b := finished()

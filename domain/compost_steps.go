@@ -12,6 +12,8 @@ type StandingStep struct {
 	Standing Standing            `json:"standing"`
 	Sets     map[string]Standing `json:"sets"`
 	Why      LocalText           `json:"why"`
+	// Prohibited says that sewage sludge or human waste is in it, which is never organic.
+	Prohibited bool `json:"prohibited,omitempty"`
 }
 
 // StandingSteps gives the standing of the batch over all days, from the records known now. It can only change on the
@@ -21,7 +23,7 @@ func (b CompostFacts) StandingSteps() []StandingStep {
 	var out []StandingStep
 	for _, day := range b.changeDays() {
 		s := b.StandingOn(day)
-		step := StandingStep{From: day, Standing: s.Standing, Sets: s.Sets, Why: s.why()}
+		step := StandingStep{From: day, Standing: s.Standing, Sets: s.Sets, Why: s.why(), Prohibited: b.biosolidsBy(day)}
 		if n := len(out); n == 0 || !sameStep(out[n-1], step) {
 			out = append(out, step)
 		}
@@ -43,7 +45,7 @@ func (s CompostStanding) why() LocalText {
 }
 
 func sameStep(a, b StandingStep) bool {
-	return a.Standing == b.Standing && maps.Equal(a.Sets, b.Sets) && a.Why == b.Why
+	return a.Standing == b.Standing && maps.Equal(a.Sets, b.Sets) && a.Why == b.Why && a.Prohibited == b.Prohibited
 }
 
 // changeDays lists the days on which the standing may change, in order.
@@ -92,7 +94,8 @@ func StepOn(steps []StandingStep, on Date) StandingStep {
 }
 
 // BatchExposure makes what the ground remembers of an application of the farm's own compost, by the batch's standing on
-// that day: a batch that turns out not to count makes each application raw manure from the application's own date.
+// that day: a batch that turns out not to count makes each application raw manure from the application's own date. One
+// with sewage sludge in it is that under every set but the organic one, which prohibits it (7 CFR 205.105(g)).
 func (x *Application) BatchExposure(batch *CompostBatch, steps []StandingStep) Exposure {
 	step := StepOn(steps, x.AppliedOn)
 	e := Exposure{
@@ -105,6 +108,9 @@ func (x *Application) BatchExposure(batch *CompostBatch, steps []StandingStep) E
 	}
 	for set, s := range step.Sets {
 		e.Materials[set] = compostMaterial(s)
+	}
+	if step.Prohibited {
+		e.Materials[OrganicSet] = MaterialProhibited
 	}
 	return e
 }

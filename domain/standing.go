@@ -120,7 +120,7 @@ func ApplicationWarnings(a *Application, in *Input, lot *InputLot) []string {
 // ExposureWarnings says the same of any exposure.
 func ExposureWarnings(a *Application, e Exposure) []string {
 	switch {
-	case e.Material == MaterialProhibited:
+	case e.materialUnder(OrganicSet) == MaterialProhibited:
 		return []string{"Biosolids are never allowed in organic growing (7 CFR 205.105(g)). Tell your certifier today."}
 	case e.Material != MaterialRaw:
 		return nil
