@@ -121,6 +121,22 @@ func TestCompostRelease(t *testing.T) {
 	}
 }
 
+// The steps say on every day what the standing says: a reading after the supervisor's review takes the release away until
+// the next one (calculations reference 2.4 step 8: a review dated after the last reading).
+func TestCompostStepsAfterReview(t *testing.T) {
+	t.Parallel()
+	b := finished()
+	b.ReviewBeforeUse, b.ReviewedAt = true, at(41, 12)
+	reads(&b, 50, "degF", "90", "90", "90")
+	reads(&b, 55, "degF", "90", "90", "90")
+	steps := b.StandingSteps()
+	for n := 1; n <= 60; n++ {
+		if s, step := b.StandingOn(nth(n)).Standing, domain.StepOn(steps, nth(n)).Standing; s != step || (s == domain.Treated) != (n >= 41 && n < 50) {
+			t.Errorf("date %d: standing %s, steps %s", n, s, step)
+		}
+	}
+}
+
 // T8 of the calculations reference 2.7, A12 and A13 of 2.3.
 func TestCompostAdditionRestarts(t *testing.T) {
 	t.Parallel()

@@ -17,8 +17,8 @@ type StandingStep struct {
 }
 
 // StandingSteps gives the standing of the batch over all days, from the records known now. It can only change on the
-// day the batch was built, when something got into it, when curing ended, when a sample was drawn or when it was signed;
-// between those days it stays, because heat alone makes nothing treated before its curing has ended.
+// day the batch was built, when something got into it, when curing ended, when a sample was drawn, when it was signed or
+// read after that; between those days it stays, because heat alone makes nothing treated before its curing has ended.
 func (b CompostFacts) StandingSteps() []StandingStep {
 	var out []StandingStep
 	for _, day := range b.changeDays() {
@@ -77,8 +77,22 @@ func (b *CompostFacts) changeDays() []Date {
 	}
 	if !b.ReviewedAt.IsZero() {
 		add(DateIn(b.ReviewedAt, b.zone()))
+		add(b.readAfterReview())
 	}
 	return slices.SortedFunc(maps.Keys(days), func(a, c Date) int { return a.DaysSince(c) })
+}
+
+// readAfterReview is the day of the first reading that the signature does not cover, where the plan asks for one: from
+// then on it must be signed again.
+func (b *CompostFacts) readAfterReview() Date {
+	if b.ReviewBeforeUse {
+		for _, r := range b.heatReadings(Date{}) {
+			if !r.at.Before(b.ReviewedAt) {
+				return r.date
+			}
+		}
+	}
+	return Date{}
 }
 
 // StepOn gives the step in force on a day.
