@@ -217,7 +217,19 @@ func TestPackLotLabels(t *testing.T) {
 	if n := strings.Count(free, "Net 13.3"); n != 3 || strings.Contains(free, "HOLD") { // 13.34 + 13.33 + 13.33 = 40
 		t.Errorf("%d weights of a third each on\n%s", n, free)
 	}
-	x.post(domain.Crew, "/v1/holds", fields{"on": fields{"lot_id": pack["id"]}, "reason": "Wash water."}).is(http.StatusCreated)
+	// A hold on a lot that went in is one on the pack lot (record forms, S20).
+	cut := pack["from"].([]any)[0].(map[string]any)["lot_id"]
+	x.post(domain.Crew, "/v1/holds", fields{"on": fields{"lot_id": cut}, "reason": "Wash water."}).is(http.StatusCreated)
+	var lot struct {
+		Held        bool
+		HoldRecords []struct {
+			LotID string `json:"lot_id"`
+		} `json:"hold_records"`
+	}
+	x.get(domain.Reader, "/v1/lots/"+code).is(http.StatusOK).into(&lot)
+	if !lot.Held || len(lot.HoldRecords) != 1 || lot.HoldRecords[0].LotID != cut {
+		t.Errorf("%+v, want held by a hold on lot %s", lot, cut)
+	}
 	if n := strings.Count(zpl(), "HOLD: DO NOT SHIP"); n != 3 {
 		t.Errorf("%d of 3 labels say HOLD", n)
 	}

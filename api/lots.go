@@ -40,8 +40,8 @@ type lotAnswer struct {
 	VerdictThen *domain.Judgement `json:"verdict_then"`
 	VerdictNow  domain.Judgement  `json:"verdict_now"`
 	Held        bool              `json:"held"`
-	Holds       []string          `json:"holds,omitempty" doc:"Reasons of open holds."`
-	HoldRecords []lotHold         `json:"hold_records,omitempty" doc:"Every hold the lot has or had: who put it on and why, who released it and why, or how it is released."`
+	Holds       []string          `json:"holds,omitempty" doc:"Reasons of open holds, on the lot or on a lot that went into it."`
+	HoldRecords []lotHold         `json:"hold_records,omitempty" doc:"Every hold that the lot, or a lot that went into it, has or had: who put it on and why, who released it and why, or how it is released."`
 	Where       string            `json:"where"`
 	ShippedTo   string            `json:"shipped_to,omitempty" doc:"Of a crate that has left: who has it."`
 	ShippedOn   domain.Date       `json:"shipped_on,omitzero"`
@@ -54,6 +54,7 @@ type lotAnswer struct {
 // lotHold is a hold with the people behind it.
 type lotHold struct {
 	ID             uuid.UUID      `json:"id" format:"uuid"`
+	LotID          uuid.UUID      `json:"lot_id" format:"uuid" doc:"The lot it was put on: this one, or one that went into it."`
 	Reason         string         `json:"reason"`
 	AlreadyCut     domain.Verdict `json:"already_cut,omitempty" doc:"Put on by the book, because the lot was entered as already cut: what was judged of its ground then."`
 	On             domain.Date    `json:"on"`
@@ -66,7 +67,7 @@ type lotHold struct {
 
 func lotHolds(told []storage.HoldTold) (out []lotHold) {
 	for _, h := range told {
-		x := lotHold{ID: h.ID, Reason: h.Reason, AlreadyCut: h.AlreadyCut, On: h.On, By: h.ByName, ReleasedOn: h.ReleasedOn, ReleasedBy: h.ReleasedByName, ReleasedReason: h.ReleasedReason}
+		x := lotHold{ID: h.ID, LotID: h.TargetID, Reason: h.Reason, AlreadyCut: h.AlreadyCut, On: h.On, By: h.ByName, ReleasedOn: h.ReleasedOn, ReleasedBy: h.ReleasedByName, ReleasedReason: h.ReleasedReason}
 		if h.ReleasedOn == nil {
 			x.Release = "A lead or the owner releases it with a reason: POST /v1/holds/" + h.ID.String() + "/release"
 		}

@@ -30,6 +30,21 @@ func (x index) release(r *domain.Release, seq int64) error {
 		r.HoldID, r.ID, string(raw), seq)
 }
 
+// withParentsSQL is lot l and every lot that went into it, however far back. Each step up is one look-up by the lot's id.
+const withParentsSQL = `with recursive up (id) as (select l.id union select e.parent_id from up
+	cross join lateral (select parent_id from lot_edges where farm_id = $1 and child_id = up.id offset 0) e)`
+
+// openHoldsSQL are the open holds on any of those: one bad lot pulls all that was packed from it (record forms, S20).
+const openHoldsSQL = `up cross join lateral (select id from holds where farm_id = $1 and target_id = up.id and released_on is null offset 0) h`
+
+// onHoldSQL tells whether lot l, or any lot that went into it, is on hold.
+const onHoldSQL = `exists (` + withParentsSQL + ` select from ` + openHoldsSQL + `)`
+
+// holdReasonsSQL says why lot l is on hold: first what was said of itself, then what was said of lots that went into it.
+const holdReasonsSQL = `(` + withParentsSQL + ` select coalesce(array_agg(case when up.id = l.id then r.body ->> 'reason'
+		else format('lot %s, which went into it: %s', o.code, r.body ->> 'reason') end order by up.id <> l.id, h.id), '{}')
+	from ` + openHoldsSQL + ` join records r on r.farm_id = $1 and r.id = h.id join lots o on o.farm_id = $1 and o.id = up.id)`
+
 // decideHold checks that the held thing exists.
 func (w *writing) decideHold(h *domain.Hold) error {
 	kind, id := h.On.Target()
@@ -127,4 +142,17 @@ func holdsOn(ctx context.Context, tx pgx.Tx, farm uuid.UUID, targets ...uuid.UUI
 		return nil, err
 	}
 	return pgx.CollectRows(rows, pgx.RowToStructByPos[HoldTold])
+}
+
+// holdsOnLot tells every hold that a lot, or a lot that went into it, has or had.
+func holdsOnLot(ctx context.Context, tx pgx.Tx, farm, lot uuid.UUID) ([]HoldTold, error) {
+	rows, err := tx.Query(ctx, `select up.id from lots l cross join lateral (`+withParentsSQL+` select id from up) up where l.farm_id = $1 and l.id = $2`, farm, lot)
+	if err != nil {
+		return nil, err
+	}
+	with, err := pgx.CollectRows(rows, pgx.RowTo[uuid.UUID])
+	if err != nil {
+		return nil, err
+	}
+	return holdsOn(ctx, tx, farm, with...)
 }

@@ -43,8 +43,7 @@ select l.id, l.code, l.judgement, l.disposed::text, l.packed::text, l.shipped::t
 	(select array_agg(b.name order by b.name) from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id where lb.farm_id = $1 and lb.lot_id = l.id),
 	(select pl.name from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id join plots pl on pl.farm_id = $1 and pl.id = b.plot_id
 		where lb.farm_id = $1 and lb.lot_id = l.id order by pl.name limit 1),
-	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
-		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
+	` + holdReasonsSQL + `
 from lots l
 join plantings pl on pl.farm_id = $1 and pl.id = l.planting_id
 join records p on p.farm_id = $1 and p.id = pl.id
@@ -89,7 +88,7 @@ func lotByCode(ctx context.Context, tx pgx.Tx, farm uuid.UUID, code string) (lot
 			return lot, err
 		}
 	}
-	if lot.HoldsTold, err = holdsOn(ctx, tx, farm, id); err != nil {
+	if lot.HoldsTold, err = holdsOnLot(ctx, tx, farm, id); err != nil {
 		return lot, err
 	}
 	lot.Status = statusWord(organic)
@@ -121,8 +120,7 @@ type LotState struct {
 func (db *DB) LotStates(r Reading, ids []uuid.UUID) (out map[uuid.UUID]LotState, err error) {
 	out = map[uuid.UUID]LotState{}
 	err = db.read(r.Ctx, r.Farm, func(tx pgx.Tx) error {
-		rows, err := tx.Query(r.Ctx, `select l.id, l.verdict, exists (
-				select from holds h where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
+		rows, err := tx.Query(r.Ctx, `select l.id, l.verdict, `+onHoldSQL+`
 			from lots l where l.farm_id = $1 and l.id = any($2)`, r.Farm, ids)
 		if err != nil {
 			return err
@@ -149,7 +147,7 @@ type Pack struct {
 	Now      domain.Judgement
 	Held     bool
 	Holds    []string
-	Told     []HoldTold // every hold it has or had
+	Told     []HoldTold // every hold that it, or a lot that went into it, has or had
 	OnHand   domain.Quantity
 	Shipped  domain.Quantity
 	Returned domain.Quantity
@@ -170,10 +168,9 @@ type CrateState struct {
 }
 
 const packSQL = `
-select l.id, l.judgement, f.body, (with recursive up (id) as (select l.id union select e.parent_id from up join lot_edges e on e.farm_id = $1 and e.child_id = up.id)
+select l.id, l.judgement, f.body, (` + withParentsSQL + `
 		select min(h.cut_from) from up join lots h on h.farm_id = $1 and h.id = up.id where h.kind = 'harvest-lot'), ` + leftSQL + `::text, l.shipped::text, l.returned::text, l.disposed::text, l.packed::text,
-	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
-		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
+	` + holdReasonsSQL + `
 from lots l join records f on f.farm_id = $1 and f.id = $1
 where l.farm_id = $1 and l.code = $2 and l.kind = 'pack-lot'`
 
@@ -208,7 +205,7 @@ func (db *DB) PackByCode(r Reading, code string) (p Pack, err error) {
 		for i, into := range []*domain.Quantity{&p.OnHand, &p.Shipped, &p.Returned, &p.Disposed, &p.Packed} {
 			*into = domain.Quantity{Value: decimal.RequireFromString(sums[i]), Unit: p.Pack.Quantity.Unit}
 		}
-		if p.Told, err = holdsOn(r.Ctx, tx, r.Farm, id); err != nil {
+		if p.Told, err = holdsOnLot(r.Ctx, tx, r.Farm, id); err != nil {
 			return err
 		}
 		p.Held = len(p.Holds) > 0 || p.Now.Verdict.Refuses()

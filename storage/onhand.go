@@ -31,7 +31,7 @@ const onHandDays = 400
 const onHandSQL = `
 select l.id, l.kind, l.code, coalesce(c.body ->> 'name', x.body ->> 'product', ''), l.cut_from, l.unit,
 	` + leftSQL + `::text, l.verdict,
-	exists (select from holds h where h.farm_id = $1 and h.target_id = l.id and h.released_on is null),
+	` + onHoldSQL + `,
 	coalesce(x.body #>> '{crate_net,value}', ''), coalesce(x.body #>> '{crate_net,unit}', ''),
 	array(select n from generate_series(1, coalesce((x.body ->> 'crates')::int, (x.body ->> 'containers')::int, 0)) n
 		where coalesce((select s.direction from shipment_lines s where s.farm_id = $1 and s.lot_id = l.id and s.crate = n

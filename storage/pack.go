@@ -33,8 +33,7 @@ func (l *stockLot) held() bool { return l.Verdict.Refuses() || len(l.Holds) > 0 
 // itself.
 const stockLotsSQL = `
 select l.id, l.kind, l.code, l.unit, l.quantity::text, ` + leftSQL + `::text, l.verdict, l.judgement,
-	(select coalesce(array_agg(r.body ->> 'reason' order by h.id), '{}') from holds h join records r on r.farm_id = $1 and r.id = h.id
-		where h.farm_id = $1 and h.target_id = l.id and h.released_on is null),
+	` + holdReasonsSQL + `,
 	coalesce((x.body ->> 'crates')::int, (x.body ->> 'containers')::int, 0), x.body -> 'crate_net',
 	case when l.kind = 'pack-lot' then x.body ->> 'status' = 'organic'
 		else coalesce((select bool_and(coalesce((p.body ->> 'organic_from')::date <= l.cut_from, false)) from lot_beds lb

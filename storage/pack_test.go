@@ -1,6 +1,7 @@
 package storage_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -87,6 +88,64 @@ func TestS20SaladMixFromThreeBeds(t *testing.T) {
 	if _, err = s.record(again); asDomain(err) == nil || asDomain(err).Code != domain.CodeLotHeld {
 		t.Errorf("a held lot was packed: %v", err)
 	}
+}
+
+// S20, one bad parent pulls the whole pack lot: what was packed from a held lot, and what was packed from that, is held with
+// it, until that one hold is released.
+func TestAHoldReachesWhatWasPacked(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	mix := s.pack("34", "2", 6)
+	s.write(mix)
+	bags := &domain.PackLot{PackedAt: at("2026-06-05", 15), Product: "bags", Quantity: domain.Q("10", "lb"), Crates: 2, From: []domain.PackFrom{{Lot: mix.Code, Quantity: domain.Q("10", "lb")}}}
+	s.write(bags)
+	cafe := s.customer("Copper Ladle", "restaurant")
+	recall := &domain.Recall{Start: domain.TraceStart{Lot: s.lots[1].Code}, Reason: "complaint"}
+	s.write(recall)
+	hold := &domain.Hold{On: domain.HoldTarget{LotID: s.lots[1].ID}, Reason: "complaint"}
+	s.write(hold)
+	held := func(want bool) {
+		t.Helper()
+		states, err := s.db.LotStates(s.reading(), []uuid.UUID{mix.ID, bags.ID})
+		mustBe(t, err)
+		onHand, err := s.db.LotsOnHand(s.reading(), day("2026-06-07"))
+		mustBe(t, err)
+		recalled, err := s.db.Recall(s.reading(), recall.ID)
+		mustBe(t, err)
+		if len(onHand) != 2 || len(recalled.Lots) != 3 {
+			t.Fatalf("%d lots on hand, %d in the recall", len(onHand), len(recalled.Lots))
+		}
+		for _, l := range onHand {
+			if l.Held != want {
+				t.Errorf("on hand %s: held %t, want %t", l.Code, l.Held, want)
+			}
+		}
+		for _, l := range recalled.Lots {
+			if l.Held != want {
+				t.Errorf("recalled %s: held %t, want %t", l.Code, l.Held, want)
+			}
+		}
+		for _, lot := range []*domain.PackLot{mix, bags} {
+			p, err := s.db.PackByCode(s.reading(), lot.Code)
+			mustBe(t, err)
+			if p.Held != want || states[lot.ID].Held != want || len(p.Told) != 1 || p.Told[0].ID != hold.ID {
+				t.Errorf("%s: held %t and %t, want %t; holds %+v", lot.Code, p.Held, states[lot.ID].Held, want, p.Told)
+			}
+		}
+	}
+	held(true)
+	again := &domain.PackLot{PackedAt: at("2026-06-07", 9), Product: "retail bags", Quantity: domain.Q("5", "lb"), From: []domain.PackFrom{{Lot: bags.Code, Quantity: domain.Q("5", "lb")}}}
+	for _, r := range []domain.Record{s.ship(cafe, "1182", mix.CrateCodes[0]), s.ship(cafe, "1183", bags.CrateCodes[0]), again} {
+		_, err := s.record(r)
+		wantCode(t, err, domain.CodeLotHeld)
+		if e := asDomain(err); e == nil || !strings.Contains(e.Detail, "lot "+s.lots[1].Code+", which went into it: complaint") {
+			t.Errorf("%v, want a refusal that names the held lot", err)
+		}
+	}
+	s.write(&domain.Release{HoldID: hold.ID, Reason: "it was another farm's"})
+	held(false)
+	s.write(s.ship(cafe, "1182", mix.CrateCodes[0]))
+	s.write(s.ship(cafe, "1183", bags.CrateCodes[0]))
 }
 
 func TestPackRefusals(t *testing.T) {

@@ -148,7 +148,7 @@ func (b *packetBuilder) fillPeople() error {
 
 const packetLotsSQL = `
 select l.id, l.judgement, x.body, x.seq, ` + leftSQL + `::text,
-	l.verdict in ('wait', 'ask', 'stop') or exists (select from holds h where h.farm_id = $1 and h.target_id = l.id and h.released_on is null)
+	l.verdict in ('wait', 'ask', 'stop') or ` + onHoldSQL + `
 from lots l join records x on x.farm_id = $1 and x.id = l.id where l.farm_id = $1 and l.id = any($2) order by l.cut_from, l.code`
 
 // fillLots writes the lots, their crates and their plantings.

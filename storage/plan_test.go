@@ -206,6 +206,12 @@ func TestPlansUseIndexes(t *testing.T) {
 	var code string
 	mustBe(t, h.tx.QueryRow(ctx, `select code from lots where id = $1`, lot).Scan(&code))
 	r, on := h.reading(), day("2026-06-01")
+	fresh := h.write(&domain.Bed{Name: "Fresh", PlotID: h.write(&domain.Plot{Name: "Fresh", History: "known"}), From: day("2024-01-01")})
+	kale := h.lot(h.plant("kale", domain.Touches, "2026-04-01", fresh), "2026-06-05", fresh)
+	h.write(kale)
+	packed := &domain.PackLot{PackedAt: at("2026-11-02", 9), Product: "bags", Quantity: domain.Q("2", "lb"), From: []domain.PackFrom{{Lot: kale.Code, Quantity: domain.Q("2", "lb")}}}
+	shipped := &domain.Shipment{CustomerID: h.write(&domain.Customer{Name: "Cafe", Is: "restaurant"}), ShippedAt: at("2026-11-02", 12), Reference: domain.Reference{Type: "invoice", Number: "1182"},
+		Lines: []domain.ShipmentLine{{Lot: kale.Code, Quantity: domain.Q("1", "lb")}}}
 	cut := func(on string) domain.Record { return h.lot(planting, on, bed) }
 	acts := []struct {
 		name string
@@ -222,6 +228,10 @@ func TestPlansUseIndexes(t *testing.T) {
 			return err
 		}},
 		{"the state of a lot", func() error { _, err := h.db.LotStates(r, ids(lot)); return err }},
+		{"lots on hand", func() error { _, err := h.db.LotsOnHand(r, day("2026-11-02")); return err }},
+		{"pack", func() error { _, err := h.record(packed); return err }},
+		{"ship", func() error { _, err := h.record(shipped); return err }},
+		{"a pack lot by its code", func() error { _, err := h.db.PackByCode(r, packed.Code); return err }},
 		{"one record", func() error { _, err := h.db.ReadRecord(ctx, r.Farm, "harvest-lot", lot); return err }},
 		{"the newest records of a kind", func() error { _, err := h.db.Records(ctx, r.Farm, "application", storage.Page{Limit: 50}); return err }},
 		{"trace back", func() error { _, err := h.db.TraceBack(r, code); return err }},

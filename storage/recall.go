@@ -148,7 +148,7 @@ func (o *Recalled) nameWhatTheyGot() {
 const recallLotsSQL = `
 select l.id, l.kind, l.code, coalesce(x.body ->> 'product', c.body ->> 'name', ''), l.cut_from, l.unit, l.quantity::text,
 	` + leftSQL + `::text, l.shipped::text, l.returned::text, l.disposed::text,
-	l.verdict in ('wait', 'ask', 'stop') or exists (select from holds h where h.farm_id = $1 and h.target_id = l.id and h.released_on is null),
+	l.verdict in ('wait', 'ask', 'stop') or ` + onHoldSQL + `,
 	x.body -> 'culls',
 	(select jsonb_agg(jsonb_build_object('taken', jsonb_build_object('value', e.quantity::text, 'unit', p.unit), 'outside', not e.parent_id = any($3)))
 		from lot_edges e join lots p on p.farm_id = $1 and p.id = e.parent_id where e.farm_id = $1 and e.child_id = l.id),
