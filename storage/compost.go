@@ -89,6 +89,9 @@ func (w *writing) decideBatch(b *domain.CompostBatch) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := w.refuseHeldUse(refs, &b.Habits, deliveriesIn(b.Ingredients)...); err != nil {
+		return nil, err
+	}
 	return w.decideIngredients(&p, refs, "/ingredients/", b.Ingredients)
 }
 
@@ -157,6 +160,9 @@ func (w *writing) decideEvent(e compostEvent) ([]string, error) {
 	var p domain.Problems
 	domain.CheckEventDays(&p, e, b.StartedOn, w.zone)
 	if err := p.Err(); err != nil {
+		return nil, err
+	}
+	if err := w.refuseHeldUse(refs, domain.HabitsOf(e), deliveriesIn(added)...); err != nil {
 		return nil, err
 	}
 	return w.decideIngredients(&p, refs, "/ingredient", added)

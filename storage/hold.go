@@ -70,6 +70,20 @@ func refuseHeld(known map[uuid.UUID]ref, id uuid.UUID, h *domain.Habits) error {
 		kindWords(known[id].Kind))
 }
 
+// refuseHeldUse stands in the way of a new record that uses held deliveries. A correction mends what was written down of a
+// use that has happened.
+func (w *writing) refuseHeldUse(known map[uuid.UUID]ref, h *domain.Habits, deliveries ...uuid.UUID) error {
+	if w.corrected != nil {
+		return nil
+	}
+	for _, id := range deliveries {
+		if err := refuseHeld(known, id, h); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // decideRelease checks that the hold is there and open. Only a lead or the owner releases.
 func (w *writing) decideRelease(r *domain.Release) error {
 	if !w.actor.Role.AtLeast(domain.Lead) {

@@ -212,10 +212,41 @@ func TestHeldInputIsNotUsed(t *testing.T) {
 	}
 	a.LateReason = "It was spread before the letter came."
 	f.write(a)
+	f.refusedWhileHeld()
 	well := f.well()
 	f.write(&domain.Hold{On: domain.HoldTarget{WaterSourceID: well}, Reason: "flood over the wellhead"})
 	water := &domain.Irrigation{SourceID: well, Ground: domain.Ground{BedIDs: []uuid.UUID{f.bed}}, Method: "overhead", StartedAt: at("2026-06-01", 6).Add(time.Minute)}
 	if _, err := f.record(water); asDomain(err) == nil || asDomain(err).Code != domain.CodeLotHeld {
 		t.Errorf("held source used: %v", err)
 	}
+}
+
+// S31, S32: a delivery that a letter calls back is neither sown nor put on a heap, new or standing. What was done before is
+// written down late, and what is written down of it is mended.
+func (f *field) refusedWhileHeld() {
+	f.t.Helper()
+	crop := f.write(&domain.Crop{Name: "kale", SoilContact: domain.Touches})
+	sown := func() *domain.Planting {
+		return &domain.Planting{CropID: crop, BedIDs: []uuid.UUID{f.bed}, PlantedOn: day("2026-04-20"), SeedLotID: f.manure}
+	}
+	of := domain.Ingredient{Feedstock: "kale seed", InputLotID: f.manure, Amount: domain.Q("1", "yd3")}
+	heap := func(code string, in domain.Ingredient) *domain.CompostBatch {
+		return &domain.CompostBatch{Code: code, Method: "turned-windrow", StartedOn: day("2026-04-01"), Ingredients: []domain.Ingredient{in}}
+	}
+	standing := f.write(heap("B1", domain.Ingredient{Feedstock: "straw", Amount: domain.Q("1", "yd3")}))
+	added := func() *domain.CompostAddition {
+		return &domain.CompostAddition{BatchID: standing, AddedAt: at("2026-04-02", 9), Ingredient: of}
+	}
+	for name, r := range map[string]domain.Record{"sown": sown(), "in a heap": heap("B2", of), "added to a heap": added()} {
+		if _, err := f.record(r); asDomain(err) == nil || asDomain(err).Code != domain.CodeLotHeld {
+			f.t.Errorf("held delivery %s: %v", name, err)
+		}
+	}
+	const late = "It was done before the letter came."
+	planting, batch, addition := sown(), heap("B2", of), added()
+	planting.LateReason, batch.LateReason, addition.LateReason = late, late, late
+	f.write(planting)
+	f.write(batch)
+	f.write(addition)
+	f.correct("planting", planting.ID, `{"note": "the east half"}`)
 }

@@ -56,6 +56,9 @@ func (w *writing) decidePlanting(pl *domain.Planting) (warnings []string, err er
 	}
 	if pl.SeedLotID != uuid.Nil {
 		need(&p, refs, "/seed_lot_id", "input-lot", pl.SeedLotID)
+		if err := w.refuseHeldUse(refs, &pl.Habits, pl.SeedLotID); err != nil {
+			return nil, err
+		}
 	}
 	facts := &domain.PlantingFacts{Planting: *pl}
 	if haveCrop {
