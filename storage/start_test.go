@@ -1,11 +1,13 @@
 package storage_test
 
 import (
+	"maps"
 	"testing"
 
 	"github.com/google/uuid"
 
 	"croftmark/domain"
+	"croftmark/storage"
 )
 
 // What a customer sent back on a day was not delivered on it.
@@ -62,4 +64,39 @@ func TestATraceStartsFromAnyCode(t *testing.T) {
 	wantCode(t, err, domain.CodeNotFound)
 	_, err = s.db.StartOf(s.reading(), uuid.Must(uuid.NewV7()).String())
 	wantCode(t, err, domain.CodeNotFound)
+}
+
+// reachedFrom names the lots that a question starts from, with what was packed of them.
+func (f *field) reachedFrom(s domain.TraceStart) (lots set) {
+	f.t.Helper()
+	got, err := f.db.TraceFrom(f.reading(), s, true)
+	mustBe(f.t, err)
+	return nodesOf(got, "harvest-lot", "pack-lot")
+}
+
+// S2 and S40 of the record-forms reference: a failure reaches every lot that the water touched in the window, also what grew
+// on and was cut after it. Only what was cut before the water ran is left out.
+func TestAWindowOfWaterReachesWhatWasCutLater(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	planting, well := f.plant("lettuce", domain.Touches, "2026-04-01", f.bed), f.well()
+	irrigated := &domain.Irrigation{SourceID: well, Ground: domain.Ground{BedIDs: ids(f.bed)}, Method: "overhead", StartedAt: at("2026-06-03", 6), EndedAt: at("2026-06-03", 8)}
+	f.write(irrigated)
+	before, later := f.lot(planting, "2026-05-20", f.bed), f.lot(planting, "2026-06-11", f.bed)
+	later.AlreadyCut = true // the water is not known to be fit
+	f.write(before)
+	f.write(later)
+	window := domain.TraceStart{WaterSourceID: well, From: at("2026-06-02", 0), To: at("2026-06-06", 0)}
+	if got := f.reachedFrom(window); !maps.Equal(got, set{later.ID: true}) {
+		t.Errorf("the window reaches %v, want the lot cut on 11 June, %s", got, later.ID)
+	}
+	drill := &domain.Recall{Start: window, Drill: true, Reason: "the well failed"}
+	f.write(drill)
+	if got, err := f.db.Recall(f.reading(), drill.ID); err != nil || len(got.Lots) != 1 {
+		t.Errorf("%d lots in the recall (%v), want one", len(got.Lots), err)
+	}
+	// With a bed the window is of the cut.
+	if got := f.reachedFrom(domain.TraceStart{BedID: f.bed, From: at("2026-05-01", 0), To: at("2026-06-06", 0)}); !maps.Equal(got, set{before.ID: true}) {
+		t.Errorf("the bed in its window reaches %v, want the lot cut on 20 May, %s", got, before.ID)
+	}
 }
