@@ -11,8 +11,8 @@ import (
 )
 
 // startSQL finds the lots that a question starts from, whichever way it is asked but by the code of a lot or crate. Each way is one part; the parts that
-// were not asked about find nothing. From and to say when the asked bed was cut or when the water ran: what water reached is
-// cut later, and counts whenever that was.
+// were not asked about find nothing. From and to say when the asked bed was cut or when the water ran, also
+// in part: what water reached is cut later, and counts whenever that was.
 const startSQL = `
 with deliveries as (
 	select $3::uuid as id where $3::uuid is not null
@@ -29,7 +29,7 @@ with deliveries as (
 	union select e.bed_id, e.plot_id, e.on_date, 'infinity' from batch b join exposures e on e.farm_id = $1 and e.compost_batch_id = b.id
 	union select $6::uuid, null, $7::date, $8::date where $6::uuid is not null
 	union select t.bed_id, t.plot_id, (t.from_at at time zone 'UTC')::date - 1, 'infinity' from water_touches t
-		where t.farm_id = $1 and t.source_id = $9 and t.lot_id is null and t.from_at >= $10 and t.from_at <= $11
+		where t.farm_id = $1 and t.source_id = $9 and t.lot_id is null and t.from_at <= $11 and t.to_at >= $10
 ), ground as (
 	select g.bed_id, u.on_date, u.cut_by from used u join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = u.bed_id
 	union select b.id, u.on_date, u.cut_by from used u join beds b on b.farm_id = $1 and b.plot_id = u.plot_id
@@ -37,7 +37,7 @@ with deliveries as (
 select l.id from ground g cross join lateral (select lb.lot_id from lot_beds lb where lb.farm_id = $1 and lb.bed_id = g.bed_id offset 0) lb
 	cross join lateral (select l.id from lots l where l.farm_id = $1 and l.id = lb.lot_id and l.cut_to >= g.on_date and l.cut_from <= g.cut_by offset 0) l
 union select l.id from deliveries d join plantings p on p.farm_id = $1 and p.seed_lot_id = d.id join lots l on l.farm_id = $1 and l.planting_id = p.id
-union select t.lot_id from water_touches t where t.farm_id = $1 and t.source_id = $9 and t.lot_id is not null and t.from_at >= $10 and t.from_at <= $11
+union select t.lot_id from water_touches t where t.farm_id = $1 and t.source_id = $9 and t.lot_id is not null and t.from_at <= $11 and t.to_at >= $10
 union select lot_id from shipment_lines where farm_id = $1 and reference = $12 and $12 <> ''
 union select lot_id from shipment_lines where farm_id = $1 and customer_id = $13 and direction = 'out' and at >= $14 and at < $15
 union select l.id from lots l join plantings p on p.farm_id = $1 and p.id = l.planting_id join records c on c.farm_id = $1 and c.id = p.crop_id

@@ -3,6 +3,7 @@ package storage_test
 import (
 	"maps"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -98,5 +99,32 @@ func TestAWindowOfWaterReachesWhatWasCutLater(t *testing.T) {
 	// With a bed the window is of the cut.
 	if got := f.reachedFrom(domain.TraceStart{BedID: f.bed, From: at("2026-05-01", 0), To: at("2026-06-06", 0)}); !maps.Equal(got, set{before.ID: true}) {
 		t.Errorf("the bed in its window reaches %v, want the lot cut on 20 May, %s", got, before.ID)
+	}
+}
+
+// S2 and S40: water that was running when the window began ran inside it, on ground and on what was cut; water that had ended
+// did not.
+func TestAWindowOfWaterHoldsWhatWasRunning(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	well := s.well()
+	for i, ended := range []int{10, 8} {
+		s.write(&domain.Handling{Use: domain.UseWashing, SourceID: well, LotIDs: ids(s.lots[i].ID), StartedAt: at("2026-06-05", 7), EndedAt: at("2026-06-05", ended)})
+	}
+	s.write(&domain.Irrigation{SourceID: well, Ground: domain.Ground{BedIDs: ids(s.beds[2])}, Method: "drip", StartedAt: at("2026-06-01", 20), EndedAt: at("2026-06-02", 6)})
+	for _, x := range []struct {
+		from, to time.Time
+		want     set
+	}{
+		{at("2026-06-05", 9), at("2026-06-06", 0), set{s.lots[0].ID: true}},
+		{at("2026-06-05", 8), at("2026-06-06", 0), set{s.lots[0].ID: true, s.lots[1].ID: true}},
+		{at("2026-06-05", 11), at("2026-06-06", 0), set{}},
+		{at("2026-06-02", 0), at("2026-06-03", 0), set{s.lots[2].ID: true}},
+		{at("2026-06-02", 7), at("2026-06-03", 0), set{}},
+		{at("2026-06-01", 0), at("2026-06-01", 19), set{}},
+	} {
+		if got := s.reachedFrom(domain.TraceStart{WaterSourceID: well, From: x.from, To: x.to}); !maps.Equal(got, x.want) {
+			t.Errorf("water from %s to %s reaches %v, want %v", x.from, x.to, got, x.want)
+		}
 	}
 }

@@ -35,6 +35,8 @@ type maze struct {
 	byID         map[uuid.UUID]*mazeLot
 	moves        []*mazeMove
 	disposals    []mazeDisposal
+	well         uuid.UUID
+	waters       []mazeWater
 	hour         time.Time
 }
 
@@ -42,6 +44,12 @@ type mazeApplication struct {
 	delivery, batch uuid.UUID
 	bed, plot       uuid.UUID
 	on              domain.Date
+}
+
+// mazeWater is one use of the well: on a bed or plot, or on a lot after the cut.
+type mazeWater struct {
+	bed, plot, lot uuid.UUID
+	from, to       time.Time
 }
 
 // mazeLot is a harvest lot or a pack lot; amounts are in its own unit.
@@ -85,6 +93,7 @@ func newMaze(t *testing.T, base *field, seed int, sum *traceCount) *maze {
 		cropOf: map[uuid.UUID]string{}, seedOf: map[uuid.UUID]uuid.UUID{}, wentInto: map[uuid.UUID][]uuid.UUID{}, byID: map[uuid.UUID]*mazeLot{},
 		hour: at("2026-09-01", 7)}
 	m.settle()
+	m.well = m.write(&domain.WaterSource{Name: "Well", Is: domain.WaterUntreatedGround, Uses: []domain.WaterUse{domain.UseCooling, domain.UseIrrigationNotTouching}})
 	m.plots, m.beds, m.deliveries = ids(m.plot, m.write(&domain.Plot{Name: "Upper", History: "known"})), ids(m.bed), ids(m.manure)
 	m.plotOf[m.bed] = m.plot
 	for n := range 4 {
@@ -151,6 +160,9 @@ func (m *maze) live(n int) {
 		m.hour = m.hour.Add(time.Duration(1+m.IntN(26)) * time.Hour)
 		steps[m.IntN(len(steps))]()
 	}
+	for range 8 {
+		m.water()
+	}
 	m.count()
 }
 
@@ -179,13 +191,15 @@ func (m *maze) count() {
 	m.sum.disposals.Add(int64(len(m.disposals)))
 }
 
-func (m *maze) today() domain.Date {
+func (m *maze) zone() *time.Location {
 	zone, err := time.LoadLocation("America/New_York")
 	if err != nil {
 		m.t.Fatal(err)
 	}
-	return domain.DateIn(m.hour, zone)
+	return zone
 }
+
+func (m *maze) today() domain.Date { return domain.DateIn(m.hour, m.zone()) }
 
 func (m *maze) apply(first string, days int) {
 	on := day(first).AddDays(m.IntN(days))
@@ -203,6 +217,38 @@ func (m *maze) apply(first string, days int) {
 	}
 	if m.wrote(a) {
 		m.applications = append(m.applications, known)
+	}
+}
+
+// water lets the well run on ground or on a cut lot, around the day of some cut: for hours, over night, or without an end.
+func (m *maze) water() {
+	l := some(m, m.lots)
+	for l.packed() {
+		l = some(m, m.lots)
+	}
+	from := l.from.AddDays(2 - m.IntN(20)).In(m.zone()).Add(time.Duration(6+m.IntN(12)) * time.Hour)
+	known := mazeWater{from: from, to: from}
+	var ended time.Time
+	if m.chance(80) {
+		ended = from.Add(time.Duration(1+m.IntN(15)) * time.Hour)
+		known.to = ended
+	}
+	irrigation := &domain.Irrigation{SourceID: m.well, Method: "drip", StartedAt: from, EndedAt: ended}
+	var r domain.Record = irrigation
+	switch {
+	case m.chance(30):
+		known.lot = l.id
+		r = &domain.Handling{Use: domain.UseCooling, SourceID: m.well, LotIDs: ids(l.id), StartedAt: from, EndedAt: ended}
+	case m.chance(20):
+		known.plot = m.plotOf[l.beds[0]]
+		irrigation.Ground.PlotID = known.plot
+	default:
+		known.bed = some(m, m.groundList(l.beds[0]))
+		irrigation.Ground.BedIDs = ids(known.bed)
+	}
+	if m.wrote(r) {
+		m.waters = append(m.waters, known)
+		m.sum.waters.Add(1)
 	}
 }
 

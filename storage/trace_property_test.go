@@ -10,6 +10,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/shopspring/decimal"
@@ -69,7 +70,7 @@ func TestTraceProperty(t *testing.T) {
 	}{
 		{"lots", &sum.lots, 150}, {"packed from packed lots", &sum.repacked, 20}, {"mixed of several lots", &sum.mixed, 30}, {"split over several pack lots", &sum.split, 10},
 		{"shipments", &sum.shipments, 50}, {"donations", &sum.donations, 8}, {"returns", &sum.returns, 15}, {"disposals", &sum.disposals, 8},
-		{"voids", &sum.voids, 8}, {"corrections", &sum.corrections, 8},
+		{"uses of water", &sum.waters, 40}, {"voids", &sum.voids, 8}, {"corrections", &sum.corrections, 8},
 	} {
 		t.Logf("%d %s", x.n.Load(), x.what)
 		if x.n.Load()*10 < x.tenfold*int64(farms) && farms >= 10 {
@@ -79,7 +80,7 @@ func TestTraceProperty(t *testing.T) {
 }
 
 type traceCount struct {
-	lots, repacked, mixed, split, shipments, donations, returns, disposals, voids, corrections, refused, traces, recalls, packets, balanced atomic.Int64
+	lots, repacked, mixed, split, shipments, donations, returns, disposals, voids, corrections, waters, refused, traces, recalls, packets, balanced atomic.Int64
 }
 
 func nodesOf(t *domain.Trace, kinds ...string) set {
@@ -189,6 +190,12 @@ func (m *maze) starts() map[domain.TraceStart]set {
 		}
 		out[domain.TraceStart{CustomerID: move.customer, On: move.on}] = m.movedWhere(func(x *mazeMove) bool { return !x.back && x.customer == move.customer && x.on == move.on })
 	}
+	for _, w := range m.waters {
+		middle := w.from.Add(w.to.Sub(w.from) / 2)
+		for _, window := range [][2]time.Time{{w.from, w.to}, {middle, middle.Add(time.Hour)}, {w.to.Add(time.Second), w.to.AddDate(0, 0, 5)}, {middle.AddDate(0, 0, -5), middle}} {
+			out[domain.TraceStart{WaterSourceID: m.well, From: window[0], To: window[1]}] = m.ofWater(window[0], window[1])
+		}
+	}
 	for _, l := range m.lots {
 		for _, on := range []domain.Date{l.from, l.to, l.to.AddDays(1)} {
 			out[domain.TraceStart{Crop: l.name, On: on}] = m.where(func(x *mazeLot) bool { return x.name == l.name && !on.Before(x.from) && !on.After(x.to) })
@@ -199,7 +206,7 @@ func (m *maze) starts() map[domain.TraceStart]set {
 
 func (m *maze) checkStarts() {
 	for s, lots := range m.starts() {
-		of := fmt.Sprintf("reference %q, customer %s, crop %q on %s", s.Reference, s.CustomerID, s.Crop, s.On)
+		of := fmt.Sprintf("reference %q, customer %s, crop %q on %s, water from %s to %s", s.Reference, s.CustomerID, s.Crop, s.On, s.From, s.To)
 		t, err := m.traceFrom(s, false)
 		m.sameBack(of, t, err, lots)
 		t, err = m.traceFrom(s, true)

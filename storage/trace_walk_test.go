@@ -3,9 +3,12 @@ package storage_test
 import (
 	"maps"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/shopspring/decimal"
+
+	"croftmark/domain"
 )
 
 // with is what a customer has of a lot, or of one crate of it.
@@ -93,6 +96,16 @@ func (m *maze) ground(bed uuid.UUID) set {
 	out := set{bed: true}
 	for _, old := range m.over[bed] {
 		maps.Copy(out, m.ground(old))
+	}
+	return out
+}
+
+// groundList is the ground of a bed in the order in which the beds were laid.
+func (m *maze) groundList(bed uuid.UUID) (out []uuid.UUID) {
+	for _, b := range m.beds {
+		if m.ground(bed)[b] {
+			out = append(out, b)
+		}
 	}
 	return out
 }
@@ -189,6 +202,17 @@ func (m *maze) movedWhere(is func(*mazeMove) bool) set {
 func (m *maze) onBed(bed uuid.UUID) set {
 	return m.where(func(l *mazeLot) bool {
 		return slices.ContainsFunc(l.beds, func(b uuid.UUID) bool { return m.ground(b)[bed] })
+	})
+}
+
+// ofWater gives the lots that the well reached while it ran between two hours: those it was used on, and those cut from ground
+// it went on. The book takes in what was cut on the day before as well.
+func (m *maze) ofWater(from, to time.Time) set {
+	return m.where(func(l *mazeLot) bool {
+		return slices.ContainsFunc(m.waters, func(w mazeWater) bool {
+			on := domain.DateIn(w.from, m.zone()).AddDays(-1)
+			return !w.from.After(to) && !w.to.Before(from) && (w.lot == l.id || m.reaches(mazeApplication{bed: w.bed, plot: w.plot, on: on}, l))
+		})
 	})
 }
 
