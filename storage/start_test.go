@@ -128,3 +128,24 @@ func TestAWindowOfWaterHoldsWhatWasRunning(t *testing.T) {
 		}
 	}
 }
+
+// The contract has all dates in the farm's own days: what left, or came back, at nine in the evening did so on that day, which
+// is the next one in UTC.
+func TestATraceTellsTheFarmsDays(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	chard, cafe := s.chard(), s.customer("Copper Ladle", "restaurant")
+	sent := s.ship(cafe, "1182", domain.CrateCode(chard.Code, 1))
+	sent.ShippedAt = at("2026-06-06", 21)
+	s.write(sent)
+	back := s.sendBack(cafe, domain.ShipmentLine{Crates: []string{domain.CrateCode(chard.Code, 1)}})
+	back.ReturnedAt = at("2026-06-08", 22)
+	s.write(back)
+	got, err := s.db.TraceFrom(s.reading(), domain.TraceStart{Lot: chard.Code}, true)
+	mustBe(t, err)
+	for kind, want := range map[string]string{"shipment": "2026-06-06", "return": "2026-06-08"} {
+		if nodes := got.Of(kind); len(nodes) != 1 || nodes[0].On.String() != want {
+			t.Errorf("%s: %+v, want one on %s", kind, nodes, want)
+		}
+	}
+}

@@ -89,9 +89,10 @@ func (db *DB) TraceForward(r Reading, start uuid.UUID) (t *domain.Trace, err err
 }
 
 // wentSQL finds who got lots. Crates are counted before anything is looked up beside them: a lot has many, and they mostly
-// went the same way.
+// went the same way. The days are the farm's own.
 const wentSQL = `
-select w.lot_id, w.record_id, w.customer_id, c.body ->> 'name', w.direction, w.reference, (w.at at time zone 'UTC')::date, w.crates, w.quantity::text, x.unit
+select w.lot_id, w.record_id, w.customer_id, c.body ->> 'name', w.direction, w.reference,
+	(w.at at time zone (select body ->> 'time_zone' from records where farm_id = $1 and id = $1))::date, w.crates, w.quantity::text, x.unit
 from (select l.lot_id, l.record_id, l.customer_id, l.direction, l.reference, l.at, count(*) filter (where l.crate > 0) as crates, sum(l.quantity) as quantity
 	from shipment_lines l where l.farm_id = $1 and l.lot_id = any($2)
 	group by l.lot_id, l.record_id, l.customer_id, l.direction, l.reference, l.at offset 0) w
