@@ -106,8 +106,8 @@ type traceFromInput struct {
 	Supplier       string    `query:"supplier" maxLength:"200"`
 	CompostBatchID string    `query:"compost_batch_id" format:"uuid"`
 	WaterSourceID  string    `query:"water_source_id" format:"uuid"`
-	From           time.Time `query:"from" doc:"With water_source_id: what its water reached at this hour or later, also when it ran before, whenever that was cut. With bed_id or person_id: what was cut or packed on this day or later."`
-	To             time.Time `query:"to" doc:"As from: the last hour at which water was used, or the last day of cutting or packing."`
+	From           time.Time `query:"from" doc:"With water_source_id: its water ran at this hour or later, if only in part; what it reached counts whenever that was cut. With bed_id: cut on this day or later. With person_id: cut or packed on this day or later, or handled at this hour or later."`
+	To             time.Time `query:"to" doc:"The other end of from."`
 	BedID          string    `query:"bed_id" format:"uuid"`
 	PersonID       string    `query:"person_id" format:"uuid"`
 }

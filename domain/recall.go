@@ -24,8 +24,8 @@ type TraceStart struct {
 	Supplier       string    `json:"supplier,omitempty" maxLength:"200"`
 	CompostBatchID uuid.UUID `json:"compost_batch_id,omitzero" format:"uuid"`
 	WaterSourceID  uuid.UUID `json:"water_source_id,omitzero" format:"uuid"`
-	From           time.Time `json:"from,omitzero" doc:"With water_source_id: what its water reached at this hour or later, also when it ran before, whenever that was cut. With bed_id or person_id: what was cut or packed on this day or later."`
-	To             time.Time `json:"to,omitzero" doc:"As from: the last hour at which water was used, or the last day of cutting or packing."`
+	From           time.Time `json:"from,omitzero" doc:"With water_source_id: its water ran at this hour or later, if only in part; what it reached counts whenever that was cut. With bed_id: cut on this day or later. With person_id: cut or packed on this day or later, or handled at this hour or later."`
+	To             time.Time `json:"to,omitzero" doc:"The other end of from."`
 	BedID          uuid.UUID `json:"bed_id,omitzero" format:"uuid"`
 	PersonID       uuid.UUID `json:"person_id,omitzero" format:"uuid"`
 }

@@ -12,7 +12,8 @@ import (
 
 // startSQL finds the lots that a question starts from, whichever way it is asked but by the code of a lot or crate. Each way is one part; the parts that
 // were not asked about find nothing. From and to say when the asked bed was cut or when the water ran, also
-// in part: what water reached is cut later, and counts whenever that was.
+// in part: what water reached is cut later, and counts whenever that was. A person cut, packed or handled what names them in the crew or at
+// the table, or was done by them.
 const startSQL = `
 with deliveries as (
 	select $3::uuid as id where $3::uuid is not null
@@ -45,8 +46,13 @@ union select l.id from lots l join plantings p on p.farm_id = $1 and p.id = l.pl
 union select l.id from lots l join records x on x.farm_id = $1 and x.id = l.id
 	where l.farm_id = $1 and $16 <> '' and l.kind = 'pack-lot' and lower(x.body ->> 'product') = lower($16) and l.cut_from = $17
 union select l.id from lots l join records x on x.farm_id = $1 and x.id = l.id
+	join book_entries e on e.farm_id = $1 and e.seq = x.first_seq
 	where l.farm_id = $1 and $18::uuid is not null and l.cut_to >= $7 and l.cut_from <= $8
-		and (x.body -> 'crew' ? $18::text or x.body -> 'packers' ? $18::text)`
+		and (x.body -> 'crew' ? $18::text or x.body -> 'packers' ? $18::text or e.leaf::jsonb ->> 'done_by' = $18::text)
+union select t.lot_id from records x join book_entries e on e.farm_id = $1 and e.seq = x.first_seq
+	join water_touches t on t.farm_id = $1 and t.record_id = x.id
+	where x.farm_id = $1 and x.kind = 'handling' and $18::uuid is not null and x.done_on <= $8 and t.from_at <= $11 and t.to_at >= $10
+		and e.leaf::jsonb ->> 'done_by' = $18::text`
 
 // startLots gives the lots that a question starts from. A code has a statement of its own: it is asked most, and planning the
 // other ways takes longer than looking it up. Ground is followed bed by bed and lot by lot, as a chain is.

@@ -149,3 +149,33 @@ func TestATraceTellsTheFarmsDays(t *testing.T) {
 		}
 	}
 }
+
+// S36 of the record-forms reference: the shift of a person leads to the lots that they cut, packed or handled, whether the
+// record names a crew, packers, or only who did it.
+func TestAPersonsShiftReachesWhatTheyDid(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	luis := s.person("Luis", domain.Crew).PersonID
+	shift := domain.TraceStart{PersonID: luis, From: at("2026-06-05", 6), To: at("2026-06-05", 12)}
+	if got := s.reachedFrom(shift); len(got) != 0 {
+		t.Fatalf("Luis did nothing yet, and %d lots are reached", len(got))
+	}
+	by := domain.Habits{DoneBy: luis}
+	cut := s.lot(s.plant("chard", domain.Touches, "2026-04-20", s.beds[0]), "2026-06-05", s.beds[0])
+	cut.Habits = by
+	s.write(cut)
+	pack := &domain.PackLot{PackedAt: at("2026-06-05", 10), Product: "bunches", Quantity: domain.Q("5", "lb"), Habits: by,
+		From: []domain.PackFrom{{Lot: s.lots[0].Code, Quantity: domain.Q("5", "lb")}}}
+	s.write(pack)
+	well := s.well()
+	for i, hour := range []int{11, 14} { // the second after the shift
+		s.write(&domain.Handling{Use: domain.UseCooling, SourceID: well, LotIDs: ids(s.lots[i+1].ID), StartedAt: at("2026-06-05", hour), Habits: by})
+	}
+	if got, want := s.reachedFrom(shift), (set{cut.ID: true, pack.ID: true, s.lots[1].ID: true}); !maps.Equal(got, want) {
+		t.Errorf("the shift reaches %v, want %v", got, want)
+	}
+	shift.From, shift.To = at("2026-06-06", 6), at("2026-06-06", 12)
+	if got := s.reachedFrom(shift); len(got) != 0 {
+		t.Errorf("the day after reaches %v", got)
+	}
+}
