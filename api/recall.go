@@ -97,7 +97,7 @@ type traceFromInput struct {
 	Direction      string    `query:"direction" enum:"back,forward" default:"back"`
 	Lot            string    `query:"lot" maxLength:"60"`
 	Crate          string    `query:"crate" maxLength:"60"`
-	Reference      string    `query:"reference" maxLength:"60"`
+	Reference      string    `query:"reference" maxLength:"60" doc:"A document number, as on the buyer's paper, in capitals or not."`
 	CustomerID     string    `query:"customer_id" format:"uuid"`
 	Crop           string    `query:"crop" maxLength:"120"`
 	On             string    `query:"on" format:"date"`

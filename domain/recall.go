@@ -15,7 +15,7 @@ import (
 type TraceStart struct {
 	Lot            string    `json:"lot,omitempty" maxLength:"60"`
 	Crate          string    `json:"crate,omitempty" maxLength:"60"`
-	Reference      string    `json:"reference,omitempty" maxLength:"60" doc:"A document number, as on the buyer's paper."`
+	Reference      string    `json:"reference,omitempty" maxLength:"60" doc:"A document number, as on the buyer's paper, in capitals or not."`
 	CustomerID     uuid.UUID `json:"customer_id,omitzero" format:"uuid"`
 	Crop           string    `json:"crop,omitempty" maxLength:"120"`
 	On             Date      `json:"on,omitzero" format:"date" doc:"With customer_id: the day of delivery; with crop: the day of cutting or packing."`

@@ -324,6 +324,31 @@ func TestReadsArePlannedForTheirValues(t *testing.T) {
 	}
 }
 
+// The number of a paper is looked up by the index of numbers, whatever its spelling: its lines are not read one after another.
+func TestAPaperIsLookedUpByItsNumber(t *testing.T) {
+	t.Parallel()
+	heard := &listener{}
+	h := newHosted(t, heard)
+	heard.list = nil
+	_, err := h.db.TraceFrom(h.reading(), domain.TraceStart{Reference: "77"}, true)
+	mustBe(t, err)
+	looked := 0
+	for _, s := range heard.list {
+		if s.sql != storage.StartSQL {
+			continue
+		}
+		looked++
+		for _, whole := range h.wholeReads(s.sql, s.args...) {
+			if whole != "all the farm's shipment_lines by shipment_lines_of_reference" {
+				t.Errorf("reads %s", whole)
+			}
+		}
+	}
+	if looked != 1 {
+		t.Errorf("%d look-ups of the number heard", looked)
+	}
+}
+
 // On a farm that was opened a moment ago reading a whole table would be the cheapest, and the plan is kept while the table
 // fills: what writes and checks send is planned as if the tables were full.
 func TestPlansOfYoungFarm(t *testing.T) {

@@ -13,7 +13,8 @@ import (
 // startSQL finds the lots that a question starts from, whichever way it is asked but by the code of a lot or crate. Each way is one part; the parts that
 // were not asked about find nothing. From and to say when the asked bed was cut or when the water ran, also
 // in part: what water reached is cut later, and counts whenever that was. A person cut, packed or handled what names them in the crew or at
-// the table, or was done by them.
+// the table, or was done by them. Names and numbers of papers are compared without regard to case; the spellings of a number are
+// found in the index of numbers.
 const startSQL = `
 with deliveries as (
 	select $3::uuid as id where $3::uuid is not null
@@ -39,7 +40,8 @@ select l.id from ground g cross join lateral (select lb.lot_id from lot_beds lb 
 	cross join lateral (select l.id from lots l where l.farm_id = $1 and l.id = lb.lot_id and l.cut_to >= g.on_date and l.cut_from <= g.cut_by offset 0) l
 union select l.id from deliveries d join plantings p on p.farm_id = $1 and p.seed_lot_id = d.id join lots l on l.farm_id = $1 and l.planting_id = p.id
 union select t.lot_id from water_touches t where t.farm_id = $1 and t.source_id = $9 and t.lot_id is not null and t.from_at <= $11 and t.to_at >= $10
-union select lot_id from shipment_lines where farm_id = $1 and reference = $12 and $12 <> ''
+union select lot_id from shipment_lines where farm_id = $1 and $12 <> '' and reference in (
+	select reference from shipment_lines where farm_id = $1 and lower(btrim(reference)) = lower($12))
 union select lot_id from shipment_lines where farm_id = $1 and customer_id = $13 and direction = 'out' and at >= $14 and at < $15
 union select l.id from lots l join plantings p on p.farm_id = $1 and p.id = l.planting_id join records c on c.farm_id = $1 and c.id = p.crop_id
 	where l.farm_id = $1 and $16 <> '' and lower(c.body ->> 'name') = lower($16) and l.cut_from <= $17 and l.cut_to >= $17
@@ -81,9 +83,9 @@ func startLots(r Reading, tx pgx.Tx, s domain.TraceStart) ([]uuid.UUID, error) {
 	if on.IsZero() {
 		on = domain.NewDate(1900, 1, 1)
 	}
-	rows, err := tx.Query(r.Ctx, startSQL, r.Farm, nullID(s.InputID), nullID(s.InputLotID), s.Supplier, nullID(s.CompostBatchID), nullID(s.BedID),
-		domain.DateIn(from, zone), domain.DateIn(to, zone), s.WaterSourceID, from, to, s.Reference, s.CustomerID, on.In(zone), on.AddDays(1).In(zone),
-		s.Crop, on, nullID(s.PersonID))
+	rows, err := tx.Query(r.Ctx, startSQL, r.Farm, nullID(s.InputID), nullID(s.InputLotID), strings.TrimSpace(s.Supplier), nullID(s.CompostBatchID), nullID(s.BedID),
+		domain.DateIn(from, zone), domain.DateIn(to, zone), s.WaterSourceID, from, to, strings.TrimSpace(s.Reference), s.CustomerID, on.In(zone), on.AddDays(1).In(zone),
+		strings.TrimSpace(s.Crop), on, nullID(s.PersonID))
 	if err != nil {
 		return nil, err
 	}
@@ -154,7 +156,7 @@ where farm_id = $1 and not voided and kind in ('input', 'input-lot', 'compost-ba
 		or (kind in ('bed', 'water-source', 'input') and lower(body ->> 'name') = lower($3))
 		or (kind = 'input-lot' and lower(body ->> 'supplier_lot') = lower($3)))))
 union all
-select distinct 'shipment', null::uuid, reference from shipment_lines where farm_id = $1 and $2::uuid is null and $3 <> '' and lower(reference) = lower($3)`
+select 'shipment', null::uuid, min(reference) from shipment_lines where farm_id = $1 and $2::uuid is null and $3 <> '' and lower(btrim(reference)) = lower($3) having count(*) > 0`
 
 // named is one thing that a code can stand for.
 type named struct {

@@ -179,3 +179,29 @@ func TestAPersonsShiftReachesWhatTheyDid(t *testing.T) {
 		t.Errorf("the day after reaches %v", got)
 	}
 }
+
+// S30 of the record-forms reference: by whatever way a buyer asks for a paper, and however they type its number, the same lots
+// are reached. Two spellings in the book are one paper.
+func TestAPaperIsFoundHoweverItIsTyped(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	mix, chard := s.pack("34", "2", 4), s.chard()
+	s.write(mix)
+	cafe := s.customer("Copper Ladle", "restaurant")
+	s.write(s.ship(cafe, "INV-1182", mix.CrateCodes[0]))
+	s.write(s.ship(cafe, "Inv-1182", domain.CrateCode(chard.Code, 1)))
+	s.write(s.ship(cafe, "INV-11820", domain.CrateCode(chard.Code, 2)))
+	want := s.reachedFrom(domain.TraceStart{CustomerID: cafe, On: day("2026-06-06")})
+	for _, typed := range []string{"INV-1182", "inv-1182", "Inv-1182", " inv-1182 "} {
+		start, err := s.db.StartOf(s.reading(), typed)
+		mustBe(t, err)
+		for way, start := range map[string]domain.TraceStart{"path": start, "reference": {Reference: typed}} {
+			if got := s.reachedFrom(start); len(got) != 2 || !maps.Equal(got, want) {
+				t.Errorf("%s %q reaches %v, want %v", way, typed, got, want)
+			}
+		}
+	}
+	if got := s.reachedFrom(domain.TraceStart{Reference: "1182"}); len(got) != 0 {
+		t.Errorf("part of a number reaches %v", got)
+	}
+}
