@@ -18,7 +18,7 @@ type TraceStart struct {
 	Reference      string    `json:"reference,omitempty" maxLength:"60" doc:"A document number, as on the buyer's paper, in capitals or not."`
 	CustomerID     uuid.UUID `json:"customer_id,omitzero" format:"uuid"`
 	Crop           string    `json:"crop,omitempty" maxLength:"120"`
-	On             Date      `json:"on,omitzero" format:"date" doc:"With customer_id: the day of delivery; with crop: the day of cutting or packing."`
+	On             Date      `json:"on,omitzero" format:"date" doc:"With customer_id: the day of delivery; with crop: the day of cutting, or of packing with some of that crop in it."`
 	InputLotID     uuid.UUID `json:"input_lot_id,omitzero" format:"uuid"`
 	InputID        uuid.UUID `json:"input_id,omitzero" format:"uuid" doc:"An input: all deliveries of it."`
 	Supplier       string    `json:"supplier,omitempty" maxLength:"200"`

@@ -16,7 +16,7 @@ import (
 // the table, or was done by them. Names and numbers of papers are compared without regard to case; the spellings of a number are
 // found in the index of numbers.
 const startSQL = `
-with deliveries as (
+with recursive deliveries as (
 	select $3::uuid as id where $3::uuid is not null
 	union select id from records where $4 <> '' and farm_id = $1 and kind = 'input-lot' and lower(body ->> 'supplier') = lower($4)
 	union select id from records where $2::uuid is not null and farm_id = $1 and kind = 'input-lot' and body ->> 'input_id' = $2::text
@@ -35,6 +35,10 @@ with deliveries as (
 ), ground as (
 	select g.bed_id, u.on_date, u.cut_by from used u join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = u.bed_id
 	union select b.id, u.on_date, u.cut_by from used u join beds b on b.farm_id = $1 and b.plot_id = u.plot_id
+), packed as (
+	select l.id as pack_id, l.id from lots l where l.farm_id = $1 and $16 <> '' and l.kind = 'pack-lot' and l.cut_from = $17
+	union select p.pack_id, e.parent_id from packed p
+		cross join lateral (select e.parent_id from lot_edges e where e.farm_id = $1 and e.child_id = p.id offset 0) e
 )
 select l.id from ground g cross join lateral (select lb.lot_id from lot_beds lb where lb.farm_id = $1 and lb.bed_id = g.bed_id offset 0) lb
 	cross join lateral (select l.id from lots l where l.farm_id = $1 and l.id = lb.lot_id and l.cut_to >= g.on_date and l.cut_from <= g.cut_by offset 0) l
@@ -45,6 +49,8 @@ union select lot_id from shipment_lines where farm_id = $1 and $12 <> '' and ref
 union select lot_id from shipment_lines where farm_id = $1 and customer_id = $13 and direction = 'out' and at >= $14 and at < $15
 union select l.id from lots l join plantings p on p.farm_id = $1 and p.id = l.planting_id join records c on c.farm_id = $1 and c.id = p.crop_id
 	where l.farm_id = $1 and $16 <> '' and lower(c.body ->> 'name') = lower($16) and l.cut_from <= $17 and l.cut_to >= $17
+union select p.pack_id from packed p join lots l on l.farm_id = $1 and l.id = p.id join plantings g on g.farm_id = $1 and g.id = l.planting_id
+	join records c on c.farm_id = $1 and c.id = g.crop_id where lower(c.body ->> 'name') = lower($16)
 union select l.id from lots l join records x on x.farm_id = $1 and x.id = l.id
 	where l.farm_id = $1 and $16 <> '' and l.kind = 'pack-lot' and lower(x.body ->> 'product') = lower($16) and l.cut_from = $17
 union select l.id from lots l join records x on x.farm_id = $1 and x.id = l.id

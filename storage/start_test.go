@@ -205,3 +205,31 @@ func TestAPaperIsFoundHoweverItIsTyped(t *testing.T) {
 		t.Errorf("part of a number reaches %v", got)
 	}
 }
+
+// S30 of the record-forms reference, "your kale" of a date: the crop and the day of packing reach what was packed with some of
+// that crop in it, whatever the product is called, also through lots that were packed before.
+func TestACropAndADayReachWhatWasPackedOfIt(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	chard := s.chard()
+	pack := func(product, from string, on string) *domain.PackLot {
+		t.Helper()
+		p := &domain.PackLot{PackedAt: at(on, 10), Product: product, Quantity: domain.Q("5", "lb"), From: []domain.PackFrom{{Lot: from, Quantity: domain.Q("5", "lb")}}}
+		s.write(p)
+		return p
+	}
+	greens := pack("braising greens", chard.Code, "2026-06-06")
+	soup := pack("soup bags", greens.Code, "2026-06-08")
+	pack("bunches", s.lots[0].Code, "2026-06-06")
+	named := pack("Chard", s.lots[1].Code, "2026-06-06")
+	for on, want := range map[string]set{
+		"2026-06-05": {chard.ID: true, greens.ID: true, soup.ID: true},
+		"2026-06-06": {greens.ID: true, soup.ID: true, named.ID: true},
+		"2026-06-08": {soup.ID: true},
+		"2026-06-09": {},
+	} {
+		if got := s.reachedFrom(domain.TraceStart{Crop: "chard", On: day(on)}); !maps.Equal(got, want) {
+			t.Errorf("chard of %s reaches %v, want %v", on, got, want)
+		}
+	}
+}

@@ -198,7 +198,7 @@ func (m *maze) starts() map[domain.TraceStart]set {
 	}
 	for _, l := range m.lots {
 		for _, on := range []domain.Date{l.from, l.to, l.to.AddDays(1)} {
-			out[domain.TraceStart{Crop: l.name, On: on}] = m.where(func(x *mazeLot) bool { return x.name == l.name && !on.Before(x.from) && !on.After(x.to) })
+			out[domain.TraceStart{Crop: l.name, On: on}] = m.ofCrop(l.name, on)
 		}
 	}
 	return out

@@ -205,6 +205,21 @@ func (m *maze) onBed(bed uuid.UUID) set {
 	})
 }
 
+// ofCrop gives the lots that were cut on a day of a crop, or packed on it under that name or with some of that crop in them.
+func (m *maze) ofCrop(name string, on domain.Date) set {
+	return m.where(func(l *mazeLot) bool {
+		if on.Before(l.from) || on.After(l.to) {
+			return false
+		}
+		for id := range m.up(set{l.id: true}) {
+			if in := m.byID[id]; in.name == name && (in == l || !in.packed()) {
+				return true
+			}
+		}
+		return false
+	})
+}
+
 // ofWater gives the lots that the well reached while it ran between two hours: those it was used on, and those cut from ground
 // it went on. The book takes in what was cut on the day before as well.
 func (m *maze) ofWater(from, to time.Time) set {
