@@ -7,19 +7,21 @@ import (
 	"github.com/google/uuid"
 )
 
-// waterFailure is a detection and what it condemns at one tap of the source: from (inclusive) until fit again, or until
-// other water flows there. Zero instants are not known or not yet.
+// waterFailure is a detection and what it condemns at one tap of the source: from (inclusive) until fit again, whenever
+// the tap gives water of the origin that failed. Zero instants are not known or not yet.
 type waterFailure struct {
-	test                *WaterTest
-	lastGood            *WaterTest
-	stop                *WaterAction
-	from, to            time.Time // the window: last good sample to use stopped
-	fixedAt, fitAt, end time.Time
-	retested            []time.Time // good samples after the correction, one a day
+	test           *WaterTest
+	origin         string // of the water that failed
+	lastGood       *WaterTest
+	stop           *WaterAction
+	from, to       time.Time // the window: last good sample to use stopped
+	fixedAt, fitAt time.Time
+	retested       []time.Time // good samples of the failed water after the correction, one a day
 }
 
+// condemns reports whether water of the failed origin is unfit at an instant.
 func (x waterFailure) condemns(at time.Time) bool {
-	return !at.Before(x.from) && (x.fitAt.IsZero() || at.Before(x.fitAt)) && (x.end.IsZero() || at.Before(x.end))
+	return !at.Before(x.from) && (x.fitAt.IsZero() || at.Before(x.fitAt))
 }
 
 // needed is how many good samples make the water fit again after a correction.
@@ -44,47 +46,81 @@ func (x waterFailure) retests(at time.Time) (n int) {
 func (f *WaterFacts) failures(tap string, use WaterUse) (xs []waterFailure) {
 	for i := range f.Tests {
 		t := &f.Tests[i]
-		here, there := f.supplyAt(tap, t.SampledAt), f.supplyAt(t.Tap, t.SampledAt)
-		if t.IsEColi() && t.Finding() == Detected && here.kind.origin() == there.kind.origin() {
-			xs = append(xs, f.failure(t, here, tap, use))
+		if origin := f.originAt(t.Tap, t.SampledAt); t.IsEColi() && t.Finding() == Detected && origin == f.originAt(tap, t.SampledAt) {
+			xs = append(xs, f.failure(t, origin, tap, use))
 		}
 	}
 	slices.SortStableFunc(xs, func(a, b waterFailure) int { return a.test.SampledAt.Compare(b.test.SampledAt) })
 	return xs
 }
 
-func (f *WaterFacts) failure(t *WaterTest, here waterSupply, tap string, use WaterUse) waterFailure {
-	x := waterFailure{test: t, from: here.waterSince, end: f.nextWater(tap, t.SampledAt)}
-	known := t.SampledAt
-	if t.ReportedAt.After(known) {
-		known = t.ReportedAt // what was done before anybody knew is no correction of this failure
-	}
-	for i := range f.Actions {
-		if a := &f.Actions[i]; a.corrects(use, t.Tap, tap) && a.At.After(known) && (x.fixedAt.IsZero() || a.At.Before(x.fixedAt)) {
-			x.fixedAt = a.At
-		}
-	}
-	var lastDay Date
-	for _, p := range f.passes(tap) {
-		if p.SampledAt.Before(t.SampledAt) && !p.SampledAt.Before(here.waterSince) {
-			x.lastGood, x.from = p, p.SampledAt.Add(time.Microsecond) // exclusive, at the resolution of the book
-		}
-		if day := f.day(p.SampledAt); !x.fixedAt.IsZero() && p.SampledAt.After(x.fixedAt) && day.After(lastDay) {
-			lastDay, x.retested = day, append(x.retested, p.SampledAt)
-			if x.fitAt.IsZero() && len(x.retested) >= x.needed(f.supplyAt(tap, p.SampledAt).kind) {
-				x.fitAt = p.SampledAt
-			}
-		}
+// failures lists the detections in water of the origin that the tap gives at the instant asked about. Other water in
+// between ends none of them: the well that comes back is the well that failed (21 CFR 112.45(a), 112.44(b)).
+func (c waterCase) failures() []waterFailure {
+	now := c.f.originAt(c.tap, c.at)
+	return slices.DeleteFunc(c.f.failures(c.tap, c.use), func(x waterFailure) bool { return x.origin != now })
+}
+
+func (f *WaterFacts) failure(t *WaterTest, origin, tap string, use WaterUse) waterFailure {
+	x := waterFailure{test: t, origin: origin, from: f.supplyAt(tap, t.SampledAt).waterSince}
+	x.fixedAt = f.correctionOf(t, tap, use)
+	f.retest(&x, tap)
+	x.lastGood = f.lastGoodOf(tap, x.from, t.SampledAt)
+	if x.lastGood != nil {
+		x.from = x.lastGood.SampledAt.Add(time.Microsecond) // exclusive, at the resolution of the book
 	}
 	if x.from.After(t.SampledAt) {
 		x.from = t.SampledAt
 	}
 	x.stop = f.stopFor(t.SampledAt, tap, use)
-	x.to = earliestOf(x.fitAt, x.end)
+	x.to = earliestOf(x.fitAt, f.nextWater(tap, t.SampledAt))
 	if x.stop != nil {
 		x.to = earliestOf(x.to, x.stop.At)
 	}
 	return x
+}
+
+// correctionOf gives the first correction of a failure after its result was known: what was done before is none of it.
+func (f *WaterFacts) correctionOf(t *WaterTest, tap string, use WaterUse) (at time.Time) {
+	known := t.SampledAt
+	if t.ReportedAt.After(known) {
+		known = t.ReportedAt
+	}
+	for i := range f.Actions {
+		if a := &f.Actions[i]; a.corrects(use, t.Tap, tap) && a.At.After(known) {
+			at = earliestOf(at, a.At)
+		}
+	}
+	return at
+}
+
+// lastGoodOf gives the last good sample of a tap from one instant on and before another; nil: none.
+func (f *WaterFacts) lastGoodOf(tap string, from, before time.Time) (last *WaterTest) {
+	for _, p := range f.passes(tap) {
+		if p.SampledAt.Before(before) && !p.SampledAt.Before(from) {
+			last = p
+		}
+	}
+	return last
+}
+
+// retest notes the good samples of the failed water after its correction, and when they made it fit again. A sample of
+// other water that the tap gave in between proves nothing about it.
+func (f *WaterFacts) retest(x *waterFailure, tap string) {
+	if x.fixedAt.IsZero() {
+		return
+	}
+	var lastDay Date
+	for _, p := range f.passes(tap) {
+		supply, day := f.supplyAt(p.Tap, p.SampledAt), f.day(p.SampledAt)
+		if !p.SampledAt.After(x.fixedAt) || !day.After(lastDay) || supply.kind.origin() != x.origin {
+			continue
+		}
+		lastDay, x.retested = day, append(x.retested, p.SampledAt)
+		if x.fitAt.IsZero() && len(x.retested) >= x.needed(supply.kind) {
+			x.fitAt = p.SampledAt
+		}
+	}
 }
 
 // stopFor gives the stop that ended the use of water that a sample found bad: the one in force when it was drawn, else
@@ -149,9 +185,14 @@ func (f *WaterFacts) supplyAt(tap string, at time.Time) waterSupply {
 	return s
 }
 
+// originAt is the water that a tap gives at an instant, whatever is done to it.
+func (f *WaterFacts) originAt(tap string, at time.Time) string {
+	return f.supplyAt(tap, at).kind.origin()
+}
+
 // nextWater is when the tap first gives other water, or none, after an instant; zero: never.
 func (f *WaterFacts) nextWater(tap string, after time.Time) time.Time {
-	now := f.supplyAt(tap, after).kind.origin()
+	now := f.originAt(tap, after)
 	for _, ch := range f.changesOf(tap) {
 		if ch.At.After(after) && ch.Is != "" && ch.Is.origin() != now {
 			return earliestOf(ch.At, f.Source.To)

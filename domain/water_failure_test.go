@@ -166,3 +166,58 @@ func TestWaterFailureWindowsByUse(t *testing.T) {
 		t.Errorf("irrigation only has a test due: %+v", due)
 	}
 }
+
+// A failed well stays failed while the tap gives town water: before it is used again the cause is found, corrected and
+// proved, and the test plan is four again (21 CFR 112.45(a), 112.44(b); record-forms S40: never cleared by one good
+// sample).
+func TestWaterFailureOutlastsOtherWater(t *testing.T) {
+	t.Parallel()
+	yes := true
+	detour := func(back domain.WaterKind) domain.WaterFacts {
+		f := goodWell()
+		f.Certificates = []domain.WaterCertificate{{IssuedOn: domain.NewDate(2026, 1, 1)}}
+		f.Changes = []domain.WaterSupplyChange{{At: waterAt("2026-07-02"), Is: domain.WaterPublicSupply}, {At: waterAt("2026-07-20"), Is: back}}
+		f.Monitoring = []domain.WaterMonitoring{{At: waterAt("2026-07-25 07:00"), InRange: &yes}}
+		return f
+	}
+	failed := func(back domain.WaterKind, more ...domain.WaterTest) domain.WaterFacts {
+		f := detour(back)
+		f.Tests = append(append(f.Tests, waterDrawn("2026-07-01", "", "12")), more...)
+		return f
+	}
+	with := func(f domain.WaterFacts, actions ...domain.WaterAction) domain.WaterFacts {
+		f.Actions = actions
+		return f
+	}
+	ground, fix := domain.WaterUntreatedGround, waterFix("2026-07-05", "")
+	four := waterDrawnOn("<1", "2026-07-21", "2026-07-22", "2026-07-23", "2026-07-24")
+	pending := detour(ground)
+	pending.Tests = append(pending.Tests, waterDrawn("2026-06-30", "", "pending"), four[0])
+	for _, c := range []struct {
+		name  string
+		facts domain.WaterFacts
+		at    string
+		want  domain.Verdict
+	}{
+		{"on town water", failed(ground), "2026-07-10", domain.Clear},
+		{"back on the well, one good sample", failed(ground, four[0]), "2026-07-25", domain.Stop},
+		{"corrected, one good sample", with(failed(ground, four[0]), fix), "2026-07-25", domain.Stop},
+		{"four good samples, not corrected", failed(ground, four...), "2026-07-25", domain.Stop},
+		{"corrected and four good samples", with(failed(ground, four...), fix), "2026-07-25", domain.Clear},
+		{"good samples of town water prove nothing of the well", with(failed(ground, waterDrawnOn("<1", "2026-07-06", "2026-07-07", "2026-07-08", "2026-07-09")...), fix), "2026-07-25", domain.Stop},
+		{"back as a treated well, treatment in range", failed(domain.WaterTreatedGround), "2026-07-25", domain.Stop},
+		{"treated, corrected and proved", with(failed(domain.WaterTreatedGround, four[0]), fix), "2026-07-25", domain.Clear},
+		{"treated, proved with town water only", with(failed(domain.WaterTreatedGround, waterDrawn("2026-07-06", "", "<1")), fix), "2026-07-25", domain.Stop},
+		{"stopped by the farm, on town water", with(detour(ground), waterStop("2026-07-01", "")), "2026-07-10", domain.Clear},
+		{"stopped by the farm, back on the well", with(detour(domain.WaterTreatedGround), waterStop("2026-07-01", "")), "2026-07-25", domain.Stop},
+		{"stopped, back and corrected", with(detour(domain.WaterTreatedGround), waterStop("2026-07-01", ""), fix), "2026-07-25", domain.Clear},
+		{"a bottle of the well still at the lab", pending, "2026-07-25", domain.Ask},
+	} {
+		if got := domain.FitnessOfWater(c.facts, domain.UseWashing, "", waterAt(c.at)); got.Verdict != c.want {
+			t.Errorf("%s: %s, want %s\n%s", c.name, got.Verdict, c.want, waterSaid(got))
+		}
+	}
+	if due := domain.WaterTestsDue(failed(ground), "", waterAt("2026-07-25")); due.Plan != domain.PlanRetest || due.Needed != 4 {
+		t.Errorf("back on the failed well the plan is %+v", due)
+	}
+}

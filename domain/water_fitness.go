@@ -131,7 +131,8 @@ func (c waterCase) holds() (rs []Reason) {
 	return rs
 }
 
-// stops are the farm's own: each holds until a corrective record for the same tap and use came after it.
+// stops are the farm's own: each holds for the water that flowed then, until a corrective record for the same tap and use
+// came after it. Other water in between lifts nothing.
 func (c waterCase) stops() (rs []Reason) {
 	for _, s := range c.f.Actions {
 		if s.Corrective || s.At.After(c.at) || !s.concerns(c.use) || !sameTap(s.Tap, c.tap) {
@@ -140,15 +141,19 @@ func (c waterCase) stops() (rs []Reason) {
 		lifted := slices.ContainsFunc(c.f.Actions, func(a WaterAction) bool {
 			return a.corrects(c.use, s.Tap, c.tap) && a.At.After(s.At) && !a.At.After(c.at)
 		})
-		// A stop speaks of the water that flowed then: other water at the tap is not stopped by it.
-		other := c.f.supplyAt(c.tap, c.at).waterSince.After(s.At)
-		if !lifted && !other {
+		if !lifted && c.sameWater(s.Tap, s.At) {
 			rs = append(rs, c.say(ruleUnsafe, Stop, []RecordRef{{"water-action", s.ID}},
 				"Use was stopped on %s. Write down what was found and corrected before using it again.",
 				"El uso se detuvo el %s. Anote qué se halló y corrigió antes de volver a usarla.", c.f.day(s.At)))
 		}
 	}
 	return rs
+}
+
+// sameWater reports whether the tap now gives the water that it, or a tap named then, gave at an earlier instant.
+func (c waterCase) sameWater(named string, then time.Time) bool {
+	now := c.f.originAt(c.tap, c.at)
+	return now == c.f.originAt(c.tap, then) || now == c.f.originAt(named, then)
 }
 
 func (a WaterAction) concerns(use WaterUse) bool {
@@ -173,7 +178,7 @@ func sameTap(a, b string) bool {
 // harvestReasons judges the uses at harvest and after.
 func (c waterCase) harvestReasons() []Reason {
 	var rs []Reason
-	for _, x := range c.f.failures(c.tap, c.use) {
+	for _, x := range c.failures() {
 		if x.condemns(c.at) {
 			rs = append(rs, c.failed(x))
 		}
@@ -212,18 +217,17 @@ func (c waterCase) failed(x waterFailure) Reason {
 }
 
 // unanswered are samples without an answer: pending is never pass, and neither is a result that cannot tell, until a
-// later good sample of the same tap. A bottle that was lost is voided with a reason.
+// later good sample of the same tap and water. A bottle that was lost is voided with a reason.
 func (c waterCase) unanswered() (rs []Reason) {
 	var newest time.Time
 	for _, p := range c.f.passes(c.tap) {
-		if !p.SampledAt.After(c.at) {
+		if !p.SampledAt.After(c.at) && c.sameWater(p.Tap, p.SampledAt) {
 			newest = p.SampledAt
 		}
 	}
-	since := c.f.supplyAt(c.tap, c.at).waterSince
 	for i := range c.f.Tests {
 		t := &c.f.Tests[i]
-		if !t.IsEColi() || !sameTap(t.Tap, c.tap) || t.SampledAt.After(c.at) || t.SampledAt.Before(since) {
+		if !t.IsEColi() || !sameTap(t.Tap, c.tap) || t.SampledAt.After(c.at) || !c.sameWater(t.Tap, t.SampledAt) {
 			continue
 		}
 		switch day := c.f.day(t.SampledAt); {

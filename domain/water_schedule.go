@@ -15,7 +15,7 @@ type waterSeries struct {
 
 func (c waterCase) series() (s waterSeries) {
 	start := c.f.supplyAt(c.tap, c.at).since
-	for _, x := range c.f.failures(c.tap, c.use) {
+	for _, x := range c.failures() {
 		if x.test.SampledAt.After(c.at) {
 			continue
 		}
@@ -93,7 +93,7 @@ func WaterTestsDue(f WaterFacts, tap string, at time.Time) (first WaterSchedule)
 
 func (c waterCase) due() WaterSchedule {
 	kind := c.f.supplyAt(c.tap, c.at).kind
-	for _, x := range c.f.failures(c.tap, c.use) {
+	for _, x := range c.failures() {
 		if x.condemns(c.at) && !x.test.SampledAt.After(c.at) && kind != WaterUntreatedSurface {
 			return c.retestDue(x, kind)
 		}

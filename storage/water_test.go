@@ -230,3 +230,25 @@ func TestFailureReachesTapsWithoutAGoodSample(t *testing.T) {
 	f.write(f.sample(town, "Porch", at("2026-06-01", 8), "3"))
 	f.wantVerdict(lot, domain.Stop)
 }
+
+// Two weeks of town water correct nothing in the well: what is washed with it afterwards is washed with water that failed
+// (21 CFR 112.45(a), 112.44(b)).
+func TestFailedWellComesBackFailed(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{}, "us-produce-safety")
+	well := f.well()
+	f.goodYear(well, "")
+	f.write(f.sample(well, "", at("2026-07-01", 7), "3"))
+	f.write(&domain.WaterPaper{SourceID: well, IssuedOn: day("2026-02-01"), Document: "town report"})
+	f.write(&domain.WaterChange{SourceID: well, At: at("2026-07-02", 7), Is: domain.WaterPublicSupply})
+	back := f.write(&domain.WaterChange{SourceID: well, At: at("2026-07-20", 7), Is: domain.WaterUntreatedGround})
+	f.write(f.sample(well, "", at("2026-07-21", 7), "<1"))
+	lettuce := f.plant("lettuce", domain.Touches, "2026-05-01", f.bed)
+	town, after := f.washed(lettuce, f.bed, well, "", at("2026-07-10", 9)), f.washed(lettuce, f.bed, well, "", at("2026-07-23", 9))
+	f.wantVerdict(town, domain.Clear)
+	f.wantVerdict(after, domain.Stop)
+	if _, err := f.void("water-change", back); err != nil {
+		t.Fatal(err)
+	}
+	f.wantVerdict(after, domain.Clear)
+}
