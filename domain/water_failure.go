@@ -12,6 +12,8 @@ import (
 type waterFailure struct {
 	test           *WaterTest
 	origin         string // of the water that failed
+	here           bool   // the tap gave that water when the sample was drawn
+	perhaps        bool   // the sample names no tap, and this is what some other tap gave then
 	lastGood       *WaterTest
 	stop           *WaterAction
 	from, to       time.Time // the window: last good sample to use stopped
@@ -41,17 +43,41 @@ func (x waterFailure) retests(at time.Time) (n int) {
 	return n
 }
 
-// failures lists every detection in the water of the tap, whichever tap it was drawn at, as long as both had the same
-// water then.
+// failures lists every detection of the source, by the origin of the water it was drawn from, for water of that origin at
+// the tap: a tap that is switched onto a failed well gets its failure with its water.
 func (f *WaterFacts) failures(tap string, use WaterUse) (xs []waterFailure) {
 	for i := range f.Tests {
 		t := &f.Tests[i]
-		if origin := f.originAt(t.Tap, t.SampledAt); t.IsEColi() && t.Finding() == Detected && origin == f.originAt(tap, t.SampledAt) {
-			xs = append(xs, f.failure(t, origin, tap, use))
+		if !t.IsEColi() || t.Finding() != Detected {
+			continue
+		}
+		for j, origin := range f.mayComeFrom(t, tap) {
+			x := f.failure(t, origin, tap, use)
+			x.perhaps = j > 0
+			xs = append(xs, x)
 		}
 	}
 	slices.SortStableFunc(xs, func(a, b waterFailure) int { return a.test.SampledAt.Compare(b.test.SampledAt) })
 	return xs
+}
+
+// mayComeFrom lists the origins of the water that a sample may be of: first that of its tap; where it names none, then
+// those that the other taps gave, because it may have been drawn at any of them.
+func (f *WaterFacts) mayComeFrom(t *WaterTest, tap string) []string {
+	origins := []string{f.originAt(t.Tap, t.SampledAt)}
+	if waterTap(t.Tap) != "" {
+		return origins
+	}
+	taps := []string{tap}
+	for _, ch := range f.Changes {
+		taps = append(taps, ch.Tap) // a tap without a change of its own gives what the source gives
+	}
+	for _, other := range taps {
+		if o := f.originAt(other, t.SampledAt); !slices.Contains(origins, o) {
+			origins = append(origins, o)
+		}
+	}
+	return origins
 }
 
 // failures lists the detections in water of the origin that the tap gives at the instant asked about. Other water in
@@ -62,22 +88,30 @@ func (c waterCase) failures() []waterFailure {
 }
 
 func (f *WaterFacts) failure(t *WaterTest, origin, tap string, use WaterUse) waterFailure {
-	x := waterFailure{test: t, origin: origin, from: f.supplyAt(tap, t.SampledAt).waterSince}
+	supply := f.supplyAt(tap, t.SampledAt)
+	x := waterFailure{test: t, origin: origin, here: supply.kind.origin() == origin, from: t.SampledAt}
 	x.fixedAt = f.correctionOf(t, tap, use)
+	x.to = f.nextWater(tap, t.SampledAt)
+	if x.here {
+		f.reachBack(&x, tap, supply.waterSince)
+	}
 	f.retest(&x, tap)
-	x.lastGood = f.lastGoodOf(tap, x.from, t.SampledAt)
-	if x.lastGood != nil {
-		x.from = x.lastGood.SampledAt.Add(time.Microsecond) // exclusive, at the resolution of the book
-	}
-	if x.from.After(t.SampledAt) {
-		x.from = t.SampledAt
-	}
 	x.stop = f.stopFor(t.SampledAt, tap, use)
-	x.to = earliestOf(x.fitAt, f.nextWater(tap, t.SampledAt))
+	x.to = earliestOf(x.to, x.fitAt)
 	if x.stop != nil {
 		x.to = earliestOf(x.to, x.stop.At)
 	}
 	return x
+}
+
+// reachBack lets a failure condemn from the last good sample of the tap on, or from when this water first flowed there.
+func (f *WaterFacts) reachBack(x *waterFailure, tap string, since time.Time) {
+	if x.lastGood = f.lastGoodOf(tap, since, x.test.SampledAt); x.lastGood != nil {
+		since = x.lastGood.SampledAt.Add(time.Microsecond) // exclusive, at the resolution of the book
+	}
+	if since.Before(x.from) {
+		x.from = since
+	}
 }
 
 // correctionOf gives the first correction of a failure after its result was known: what was done before is none of it.
@@ -105,13 +139,18 @@ func (f *WaterFacts) lastGoodOf(tap string, from, before time.Time) (last *Water
 }
 
 // retest notes the good samples of the failed water after its correction, and when they made it fit again. A sample of
-// other water that the tap gave in between proves nothing about it.
+// other water that the tap gave in between proves nothing about it; for a tap that had other water when the sample was
+// drawn, those of the tap that failed prove it too.
 func (f *WaterFacts) retest(x *waterFailure, tap string) {
 	if x.fixedAt.IsZero() {
 		return
 	}
+	taps := []string{tap}
+	if !x.here {
+		taps = append(taps, x.test.Tap)
+	}
 	var lastDay Date
-	for _, p := range f.passes(tap) {
+	for _, p := range f.passes(taps...) {
 		supply, day := f.supplyAt(p.Tap, p.SampledAt), f.day(p.SampledAt)
 		if !p.SampledAt.After(x.fixedAt) || !day.After(lastDay) || supply.kind.origin() != x.origin {
 			continue
@@ -151,10 +190,12 @@ func earliestOf(a, b time.Time) time.Time {
 	return a
 }
 
-// passes lists the good E. coli samples drawn at exactly this tap, oldest first.
-func (f *WaterFacts) passes(tap string) (ps []*WaterTest) {
+// passes lists the good E. coli samples drawn at exactly these taps, oldest first.
+func (f *WaterFacts) passes(taps ...string) (ps []*WaterTest) {
 	for i := range f.Tests {
-		if t := &f.Tests[i]; t.IsEColi() && waterTap(t.Tap) == waterTap(tap) && t.Finding() == NoneDetected {
+		t := &f.Tests[i]
+		drawnHere := slices.ContainsFunc(taps, func(tap string) bool { return waterTap(tap) == waterTap(t.Tap) })
+		if drawnHere && t.IsEColi() && t.Finding() == NoneDetected {
 			ps = append(ps, t)
 		}
 	}
@@ -278,6 +319,9 @@ func WaterFailureWindows(f WaterFacts, use WaterUse) (ws []WaterFailureWindow) {
 	}
 	for _, tap := range f.tapsOnRecord() {
 		for _, x := range f.failures(tap, use) {
+			if !x.here || x.perhaps {
+				continue
+			}
 			w := WaterFailureWindow{Tap: tap, From: x.from, To: x.to, Failing: x.test.ID, SampledHere: waterTap(x.test.Tap) == tap}
 			if x.lastGood != nil {
 				w.LastGood = x.lastGood.ID

@@ -221,3 +221,54 @@ func TestWaterFailureOutlastsOtherWater(t *testing.T) {
 		t.Errorf("back on the failed well the plan is %+v", due)
 	}
 }
+
+// A tap that is switched onto a failed well gets water that failed, and its use waits for the correction and its proof
+// like that of any other tap (21 CFR 112.44(a), 112.45(a); us-rules 2.6: the source is stopped, not the tap).
+func TestWaterFailureGoesWithTheWater(t *testing.T) {
+	t.Parallel()
+	yes := true
+	joins := func(kind domain.WaterKind, failedAt string, more ...domain.WaterTest) domain.WaterFacts {
+		return domain.WaterFacts{Source: domain.WaterSource{Is: domain.WaterUntreatedGround}, Size: domain.FarmLarge,
+			Certificates: []domain.WaterCertificate{{IssuedOn: domain.NewDate(2026, 1, 1)}},
+			Changes:      []domain.WaterSupplyChange{{Tap: "wash", At: waterAt("2026-01-01"), Is: domain.WaterPublicSupply}, {Tap: "Wash", At: waterAt("2026-07-05"), Is: kind}},
+			Tests:        append([]domain.WaterTest{waterDrawn("2026-07-01", failedAt, "12")}, more...),
+			Monitoring:   []domain.WaterMonitoring{{At: waterAt("2026-07-07 07:00"), InRange: &yes}, {At: waterAt("2026-08-01 07:00"), InRange: &yes}}}
+	}
+	corrected := func(f domain.WaterFacts) domain.WaterFacts {
+		f.Actions = []domain.WaterAction{waterFix("2026-07-06", "barn")}
+		return f
+	}
+	ground, treated := domain.WaterUntreatedGround, domain.WaterTreatedGround
+	var wash []domain.WaterTest
+	for _, day := range []string{"2026-07-07", "2026-07-08", "2026-07-09", "2026-07-10"} {
+		wash = append(wash, waterDrawn(day, "wash", "<1"))
+	}
+	for _, c := range []struct {
+		name  string
+		facts domain.WaterFacts
+		tap   string
+		at    string
+		want  domain.Verdict
+	}{
+		{"on town water when the barn failed", joins(ground, "barn"), "wash", "2026-07-03", domain.Clear},
+		{"put on the failed well", joins(ground, "barn", wash[0]), "wash", "2026-07-07", domain.Stop},
+		{"put on the failed well, treated", joins(treated, "barn"), "wash", "2026-07-07", domain.Stop},
+		{"four good samples of its own, not corrected", joins(ground, "barn", wash...), "wash", "2026-08-01", domain.Stop},
+		{"corrected and four good samples", corrected(joins(ground, "barn", wash...)), "wash", "2026-08-01", domain.Clear},
+		{"treated, corrected, proved at the barn", corrected(joins(treated, "barn", waterDrawn("2026-07-08", "barn", "<1"), waterDrawn("2026-07-09", "barn", "<1"),
+			waterDrawn("2026-07-10", "barn", "<1"), waterDrawn("2026-07-11", "barn", "<1"))), "wash", "2026-08-01", domain.Clear},
+		{"put on a pond, treated", joins(domain.WaterTreatedSurface, "barn"), "wash", "2026-07-07", domain.Clear},
+		{"the sample names no tap: it may be of town water", joins(ground, ""), "wash", "2026-07-03", domain.Ask},
+		{"the sample names no tap: the well gave it, or the town", joins(ground, ""), "wash", "2026-07-07", domain.Stop},
+		{"the sample names no tap, another one has the well", joins(ground, ""), "barn", "2026-07-07", domain.Stop},
+		{"the sample was of town water", joins(ground, "wash"), "wash", "2026-07-03", domain.Stop},
+		{"the town water failed, not the well", joins(treated, "wash"), "barn", "2026-07-03", domain.Ask},
+	} {
+		if got := domain.FitnessOfWater(c.facts, domain.UseWashing, c.tap, waterAt(c.at)); got.Verdict != c.want {
+			t.Errorf("%s: %s, want %s\n%s", c.name, got.Verdict, c.want, waterSaid(got))
+		}
+	}
+	if ws := domain.WaterFailureWindows(joins(ground, "barn"), domain.UseWashing); len(ws) != 1 || ws[0].Tap != "barn" {
+		t.Errorf("the wash tap had other water, and has a window all the same: %+v", ws)
+	}
+}

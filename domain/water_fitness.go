@@ -205,6 +205,11 @@ func (c waterCase) harvestReasons() []Reason {
 
 func (c waterCase) failed(x waterFailure) Reason {
 	refs := testRefs(x.test)
+	if x.perhaps {
+		return c.say(ruleNoEColi, Ask, refs,
+			"E. coli was found in the sample of %s, and nobody wrote down its tap: it may be this water. Say where it was drawn, or find the cause, correct it and test again.",
+			"Se halló E. coli en la muestra del %s y nadie anotó su llave: puede ser esta agua. Diga dónde se tomó, o busque la causa, corríjala y analice de nuevo.", c.f.day(x.test.SampledAt))
+	}
 	if x.fixedAt.IsZero() || x.fixedAt.After(c.at) {
 		return c.say(ruleNoEColi, Stop, refs,
 			"E. coli was found in the sample of %s. Stop washing, cooling, ice and hands with this source, hold what it touched, find the cause and write down the correction.",

@@ -362,6 +362,10 @@ func TestWaterFitnessAfterChange(t *testing.T) {
 		t.Errorf("the well before the switch: %s", waterSaid(got))
 	}
 	f.Changes[0] = domain.WaterSupplyChange{At: waterAt("2026-06-15"), Is: domain.WaterPublicSupply, Tap: "shed"}
+	if got := domain.FitnessOfWater(f, domain.UseWashing, "shed", waterAt("2026-07-01")); got.Verdict != domain.Ask {
+		t.Errorf("the shed has town water; nobody wrote down where the failed sample was drawn: %s", waterSaid(got))
+	}
+	f.Tests[4].Tap = "yard"
 	if got := domain.FitnessOfWater(f, domain.UseWashing, "shed", waterAt("2026-07-01")); got.Verdict != domain.Clear {
 		t.Errorf("the shed has town water; the well failed: %s", waterSaid(got))
 	}

@@ -16,7 +16,7 @@ type waterSeries struct {
 func (c waterCase) series() (s waterSeries) {
 	start := c.f.supplyAt(c.tap, c.at).since
 	for _, x := range c.failures() {
-		if x.test.SampledAt.After(c.at) {
+		if x.perhaps || x.test.SampledAt.After(c.at) {
 			continue
 		}
 		for _, t := range []time.Time{x.test.SampledAt, x.fixedAt} {
@@ -94,7 +94,7 @@ func WaterTestsDue(f WaterFacts, tap string, at time.Time) (first WaterSchedule)
 func (c waterCase) due() WaterSchedule {
 	kind := c.f.supplyAt(c.tap, c.at).kind
 	for _, x := range c.failures() {
-		if x.condemns(c.at) && !x.test.SampledAt.After(c.at) && kind != WaterUntreatedSurface {
+		if !x.perhaps && x.condemns(c.at) && !x.test.SampledAt.After(c.at) && kind != WaterUntreatedSurface {
 			return c.retestDue(x, kind)
 		}
 	}
