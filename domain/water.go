@@ -114,6 +114,7 @@ type WaterCertificate struct {
 type WaterMonitoring struct {
 	ID      uuid.UUID
 	Tap     string
+	Tank    string
 	At      time.Time
 	InRange *bool
 }

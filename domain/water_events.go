@@ -198,7 +198,7 @@ func (x *WaterTreatment) Reading() WashReading {
 
 // monitoring gives the reading as a look at the treatment; in range only when the label's row says so.
 func (x *WaterTreatment) monitoring() WaterMonitoring {
-	m := WaterMonitoring{ID: x.ID, Tap: x.Tap, At: x.TakenAt}
+	m := WaterMonitoring{ID: x.ID, Tap: x.Tap, Tank: x.Tank, At: x.TakenAt}
 	if x.Product != nil {
 		if in, known := x.Reading().InRange(x.Product.Product()); known {
 			m.InRange = &in

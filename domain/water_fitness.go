@@ -37,9 +37,14 @@ func AllWaterFitness(f WaterFacts, at time.Time) []WaterFitness {
 // the result was known AND four good samples after it, on four days; other water with the record and one good sample,
 // which proves the correction (112.45(a)). One good sample alone never clears anything.
 func FitnessOfWater(f WaterFacts, use WaterUse, tap string, at time.Time) WaterFitness {
+	return f.fitnessIn("", use, tap, at)
+}
+
+// fitnessIn judges as FitnessOfWater does, for water that stood in a tank; "" is a tank that was not written down, or none.
+func (f *WaterFacts) fitnessIn(tank string, use WaterUse, tap string, at time.Time) WaterFitness {
 	var reasons []Reason
 	for _, t := range f.tapsFor(use, tap) {
-		c := waterCase{f: &f, use: use, tap: t, at: at, day: f.day(at)}
+		c := waterCase{f: f, use: use, tap: t, tank: waterTap(tank), at: at, day: f.day(at)}
 		reasons = append(reasons, c.reasons()...)
 	}
 	return WaterFitness{use, Judge(reasons)}
@@ -67,13 +72,14 @@ func waterTap(s string) string { return strings.ToLower(strings.Join(strings.Fie
 
 func (f *WaterFacts) day(at time.Time) Date { return DateIn(at, orUTC(f.Zone)) }
 
-// waterCase is one question: this use, this tap, this instant.
+// waterCase is one question: this use, this tap, this tank, this instant.
 type waterCase struct {
-	f   *WaterFacts
-	use WaterUse
-	tap string
-	at  time.Time
-	day Date
+	f    *WaterFacts
+	use  WaterUse
+	tap  string
+	tank string
+	at   time.Time
+	day  Date
 }
 
 // waterReason is a reason of a rule by its id.
@@ -169,7 +175,7 @@ func (a WaterAction) corrects(use WaterUse, taps ...string) bool {
 	return tap == "" || slices.ContainsFunc(taps, func(t string) bool { return waterTap(t) == tap })
 }
 
-// sameTap is for what speaks against the water: a tap that is not named may be any of them.
+// sameTap is for what speaks against the water: a tap, or a tank, that is not named may be any of them.
 func sameTap(a, b string) bool {
 	a, b = waterTap(a), waterTap(b)
 	return a == b || a == "" || b == ""
@@ -308,46 +314,6 @@ func (c waterCase) howTested(t *WaterTest) (rs []Reason) {
 			"La muestra esperó %.1f horas; lo usual es 8.", t.StartedAt.Sub(t.SampledAt).Hours()))
 	}
 	return rs
-}
-
-// monitoring judges a treatment by the last look before the instant and the first one after it: when the next look
-// finds it out of range, nobody knows since when. A look further away than ReadingSpeaksBack or ReadingSpeaksOn says
-// nothing about this water, nor does one that measured no strength, or one of a product whose label nobody wrote down.
-func (c waterCase) monitoring() Reason {
-	since := c.f.supplyAt(c.tap, c.at).since
-	var before, after *WaterMonitoring
-	for i := range c.f.Monitoring {
-		m := &c.f.Monitoring[i]
-		switch bad := m.InRange != nil && !*m.InRange; {
-		case m.InRange == nil, m.At.Before(since), !sameTap(m.Tap, c.tap):
-		case m.At.After(c.at.Add(ReadingSpeaksBack)), m.At.Before(c.at.Add(-ReadingSpeaksOn)):
-		case !bad && m.Tap != "" && waterTap(m.Tap) != c.tap:
-		case !m.At.After(c.at):
-			if before == nil || m.At.After(before.At) || (m.At.Equal(before.At) && bad) {
-				before = m
-			}
-		case after == nil || m.At.Before(after.At) || (m.At.Equal(after.At) && bad):
-			after = m
-		}
-	}
-	for _, m := range []*WaterMonitoring{before, after} {
-		if m != nil && !*m.InRange {
-			return c.say(ruleMonitoring, Stop, []RecordRef{{"water-treatment", m.ID}}, "The treatment was out of range on %s. Put it right, measure again, and look at what was touched since the last good reading.",
-				"El tratamiento estuvo fuera de rango el %s. Corríjalo, mida de nuevo y revise lo tocado desde la última lectura buena.", c.f.day(m.At))
-		}
-	}
-	if before == nil || !c.fresh(before.At) {
-		return c.say(ruleMonitoring, Ask, nil, "No reading shows that the treatment works at this time. Measure and write it down.",
-			"Ninguna lectura muestra que el tratamiento funciona ahora. Mida y anótelo.")
-	}
-	return c.say(ruleMonitoring, Clear, []RecordRef{{"water-treatment", before.ID}}, "Treatment in range on %s.", "Tratamiento en rango el %s.", c.f.day(before.At))
-}
-
-func (c waterCase) fresh(read time.Time) bool {
-	if c.f.MonitorEvery > 0 {
-		return c.at.Sub(read) <= c.f.MonitorEvery
-	}
-	return c.f.day(read) == c.day
 }
 
 // assessment judges water on the growing crop. Row 7.2 only reminds of a missing assessment and principle 2 of the same

@@ -12,6 +12,7 @@ type WaterTouch struct {
 	Record   RecordRef
 	SourceID uuid.UUID
 	Tap      string
+	Tank     string // the wash tank; empty: none, or not written down
 	Use      WaterUse
 	From, To time.Time // To is From where no end is written down
 	// Irrigation is set when the water went on growing crop; the crop decides whether it touched what is sold.
@@ -34,7 +35,7 @@ const (
 func (f *WaterFacts) FitnessDuring(t WaterTouch) Judgement {
 	var reasons []Reason
 	for _, at := range f.changesWithin(t.From, t.To) {
-		reasons = append(reasons, FitnessOfWater(*f, t.Use, t.Tap, at).Reasons...)
+		reasons = append(reasons, f.fitnessIn(t.Tank, t.Use, t.Tap, at).Reasons...)
 	}
 	return Judge(mergeReasons(reasons))
 }

@@ -77,7 +77,7 @@ select
 		select e.source_id, e.kind, r.body from water_events e join records r on r.farm_id = $1 and r.id = e.record_id
 		where e.farm_id = $1 and e.source_id = any(array(select id from source)) and e.kind <> 'water-inspection'
 			and (e.kind <> 'water-treatment' or exists (select from source s where s.id = e.source_id and e.at between s.since and s.until))) w),
-	(select jsonb_agg(jsonb_build_object('record_id', t.record_id, 'source_id', t.source_id, 'tap', t.tap, 'use', t.use, 'from', t.from_at, 'to', t.to_at,
+	(select jsonb_agg(jsonb_build_object('record_id', t.record_id, 'source_id', t.source_id, 'tap', t.tap, 'tank', coalesce(r.body ->> 'tank', ''), 'use', t.use, 'from', t.from_at, 'to', t.to_at,
 			'bed_id', t.bed_id, 'plot_id', t.plot_id, 'lot_id', t.lot_id, 'kind', r.kind, 'body', case when r.kind = 'irrigation' then r.body end)
 			order by t.from_at, t.record_id)
 		from touched t join records r on r.farm_id = $1 and r.id = t.record_id)`

@@ -63,7 +63,7 @@ func (h *history) water() {
 		if lot, ok := pick(h, "washed lot", h.lots); ok {
 			// Soon after the cut, so that a day's water decides about what it touched.
 			when = at(lot.LastDay().AddDays(rapid.IntRange(0, 2).Draw(h.r, "days later")).String(), 9)
-			h.keep(&h.wet.handlings, &domain.Handling{Use: domain.UseWashing, SourceID: source, Tap: tap, LotIDs: []uuid.UUID{lot.ID}, StartedAt: when,
+			h.keep(&h.wet.handlings, &domain.Handling{Use: domain.UseWashing, SourceID: source, Tap: tap, Tank: h.tank(), LotIDs: []uuid.UUID{lot.ID}, StartedAt: when,
 				Habits: domain.Habits{LateReason: "the book was in the shed"}})
 		}
 	case "hold":
@@ -90,8 +90,12 @@ func (h *history) drawn(source uuid.UUID, tap string, when time.Time) *domain.Wa
 	return t
 }
 
+func (h *history) tank() string {
+	return rapid.SampledFrom([]string{"", "A", "B"}).Draw(h.r, "tank")
+}
+
 func (h *history) reading50(source uuid.UUID, tap string, when time.Time) *domain.WaterTreatment {
-	return &domain.WaterTreatment{SourceID: source, Tap: tap, TakenAt: when, PH: number("7"), PPM: number(rapid.SampledFrom([]string{"2", "50"}).Draw(h.r, "ppm")),
+	return &domain.WaterTreatment{SourceID: source, Tap: tap, Tank: h.tank(), TakenAt: when, PH: number("7"), PPM: number(rapid.SampledFrom([]string{"2", "50"}).Draw(h.r, "ppm")),
 		Product: &domain.ProductRow{Name: "Label", Is: domain.SodiumHypochlorite, Registration: "1-1", Percent: number("5.25"), LabelLow: number("25"), LabelHigh: number("100")}}
 }
 
@@ -186,7 +190,7 @@ func (s *scratch) waters() {
 	})
 	each(s, "handling", func(rec storage.Record, x *domain.Handling) {
 		for _, lot := range x.LotIDs {
-			s.facts.LotWater[lot] = append(s.facts.LotWater[lot], domain.WaterTouch{Record: domain.RecordRef{Kind: rec.Kind, ID: rec.ID}, SourceID: x.SourceID, Tap: x.Tap, Use: x.Use, From: x.StartedAt, To: x.StartedAt})
+			s.facts.LotWater[lot] = append(s.facts.LotWater[lot], domain.WaterTouch{Record: domain.RecordRef{Kind: rec.Kind, ID: rec.ID}, SourceID: x.SourceID, Tap: x.Tap, Tank: x.Tank, Use: x.Use, From: x.StartedAt, To: x.StartedAt})
 		}
 	})
 	for _, touches := range []map[uuid.UUID][]domain.WaterTouch{s.facts.BedWater, s.facts.LotWater} {

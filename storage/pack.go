@@ -155,7 +155,7 @@ func (w *writing) packWater(p *domain.PackLot, facts *domain.GroundFacts) error 
 		return err
 	}
 	facts.Waters[p.WaterSourceID] = source
-	facts.LotWater[p.ID] = []domain.WaterTouch{{Record: domain.RecordRef{Kind: "pack-lot", ID: p.ID}, SourceID: p.WaterSourceID, Tap: p.Tap,
+	facts.LotWater[p.ID] = []domain.WaterTouch{{Record: domain.RecordRef{Kind: "pack-lot", ID: p.ID}, SourceID: p.WaterSourceID, Tap: p.Tap, Tank: p.Tank,
 		Use: domain.UseWashing, From: p.PackedAt, To: p.PackedAt}}
 	return nil
 }

@@ -170,18 +170,16 @@ func (w *writing) failureReach(source uuid.UUID, tap string, at time.Time) (time
 const storedAtMost = 400
 
 // betweenReadings gives the time about which a reading of treated water decides: from the reading before it to the one
-// after it. Where the tap of some use was not written down, only readings without a tap stand between; the whole time
-// that a reading can speak about is taken then.
+// after it, of the same tap and tank. A reading elsewhere stands between nothing.
 func (w *writing) betweenReadings(r *domain.WaterTreatment) (from, to time.Time, err error) {
 	from, to = r.TakenAt.Add(-domain.ReadingSpeaksBack), r.TakenAt.Add(domain.ReadingSpeaksOn)
 	err = w.tx.QueryRow(w.ctx, `with other as (
 			select e.at from water_events e join records x on x.farm_id = $1 and x.id = e.record_id
 			where e.farm_id = $1 and e.source_id = $2 and e.kind = 'water-treatment' and e.at between $4 and $5 and e.record_id <> $6 and not x.voided
 				and x.body ? 'ppm' and x.body ? 'product' -- another one says nothing of the strength
-				and (coalesce(x.body ->> 'tap', '') = '' or x.body ->> 'tap' = $7 and not exists (
-					select from water_touches t where t.farm_id = $1 and t.source_id = $2 and t.tap = '' and t.from_at between $4 and $5)))
+				and coalesce(x.body ->> 'tap', '') = $7 and coalesce(x.body ->> 'tank', '') = $8)
 		select coalesce((select max(at) from other where at <= $3), $4), coalesce((select min(at) from other where at >= $3), $5)`,
-		w.actor.FarmID, r.SourceID, r.TakenAt, from, to, r.ID, r.Tap).Scan(&from, &to)
+		w.actor.FarmID, r.SourceID, r.TakenAt, from, to, r.ID, r.Tap, r.Tank).Scan(&from, &to)
 	return from, to, err
 }
 
@@ -196,6 +194,7 @@ type touchRow struct {
 	RecordID uuid.UUID       `json:"record_id"`
 	SourceID uuid.UUID       `json:"source_id"`
 	Tap      string          `json:"tap"`
+	Tank     string          `json:"tank"`
 	Use      domain.WaterUse `json:"use"`
 	From     time.Time       `json:"from"`
 	To       time.Time       `json:"to"`
@@ -223,7 +222,7 @@ func fillWater(f *domain.GroundFacts, rawSources, rawTouches []byte) error {
 		return err
 	}
 	for _, t := range touches {
-		touch := domain.WaterTouch{Record: domain.RecordRef{Kind: t.Kind, ID: t.RecordID}, SourceID: t.SourceID, Tap: t.Tap, Use: t.Use, From: t.From, To: t.To}
+		touch := domain.WaterTouch{Record: domain.RecordRef{Kind: t.Kind, ID: t.RecordID}, SourceID: t.SourceID, Tap: t.Tap, Tank: t.Tank, Use: t.Use, From: t.From, To: t.To}
 		if t.Kind == "irrigation" {
 			touch.Irrigation = &domain.Irrigation{}
 			if err := json.Unmarshal(t.Body, touch.Irrigation); err != nil {

@@ -252,3 +252,34 @@ func TestFailedWellComesBackFailed(t *testing.T) {
 	}
 	f.wantVerdict(after, domain.Clear)
 }
+
+// A tank that was out of range is put right and measured again before what was washed in it counts as washed well; the
+// reading of the tank beside it is no measure of it (21 CFR 112.46(c); calculations 4.4). It makes no difference in which
+// order the readings are written down.
+func TestTanksAreJudgedOneByOne(t *testing.T) {
+	t.Parallel()
+	f, pond, lot, read := washedLot(t)
+	read(8, "A", "0", "7")
+	read(9, "B", "50", "7")
+	f.write(&domain.Handling{Use: domain.UseWashing, SourceID: pond, Tank: "A", LotIDs: []uuid.UUID{lot.ID}, StartedAt: at("2026-09-02", 12)})
+	f.wantVerdict(lot, domain.Stop)
+	read(10, "A", "50", "7") // found on another sheet
+	f.wantVerdict(lot, domain.Clear)
+	read(13, "B", "50", "7")
+	read(14, "A", "0", "7") // nobody knows since when
+	f.wantVerdict(lot, domain.Stop)
+	read(13, "A", "50", "7")
+	f.wantVerdict(lot, domain.Clear)
+
+	beside := f.lot(f.plant("beet", domain.Touches, "2026-05-01", f.bed), "2026-09-01", f.bed)
+	f.write(beside)
+	pack := &domain.PackLot{PackedAt: at("2026-09-02", 15), Product: "beets", Quantity: domain.Q("40", "lb"), Crates: 1, WaterSourceID: pond, Tank: "A",
+		From: []domain.PackFrom{{Lot: beside.Code, Quantity: domain.Q("40", "lb")}}, Habits: domain.Habits{LateReason: "written up in the evening"}}
+	if f.write(pack); pack.VerdictThen.Verdict != domain.Stop {
+		t.Errorf("packed in tank A at fifteen it is %+v", pack.VerdictThen)
+	}
+	read(15, "A", "50", "7")
+	if got, err := f.db.PackByCode(f.reading(), pack.Code); err != nil || got.Now.Verdict != domain.Clear {
+		t.Errorf("packed in tank A after it was put right: %+v (%v)", got.Now, err)
+	}
+}
