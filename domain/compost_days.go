@@ -28,10 +28,11 @@ type heatLog struct {
 	byDate  map[Date][]heatReading
 	dates   []Date
 	loggers map[string]*loggerSeries
+	plans   []PointPlan
 }
 
 func newHeatLog(b *CompostFacts, readings []heatReading) *heatLog {
-	l := &heatLog{facts: b, byDate: map[Date][]heatReading{}}
+	l := &heatLog{facts: b, byDate: map[Date][]heatReading{}, plans: b.PointPlans()}
 	for _, r := range readings {
 		if len(l.byDate[r.date]) == 0 {
 			l.dates = append(l.dates, r.date)
@@ -55,7 +56,7 @@ func (l *heatLog) day(d Date, rule *compostRule) CompostDay {
 }
 
 func (l *heatLog) dayUnder(d Date, rule *compostRule, s CertifierSettings) CompostDay {
-	plan := l.facts.planOn(d)
+	plan := planOn(l.plans, d)
 	day := CompostDay{Date: d, PointsRequired: plan.Required()}
 	named := plan.Names
 	if len(s.CorePoints) > 0 {

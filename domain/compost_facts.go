@@ -2,7 +2,10 @@ package domain
 
 import (
 	"math/big"
+	"slices"
 	"time"
+
+	"github.com/shopspring/decimal"
 )
 
 // CompostFacts is all the book knows of one batch, as known now: a late reading or a probe found wrong changes the
@@ -139,9 +142,39 @@ func (b *CompostFacts) settingsOn(d Date) CertifierSettings {
 	return best
 }
 
-func (b *CompostFacts) planOn(d Date) PointPlan {
+// PointPlans are the plans of the heap, with the usual one where nobody made any for its first days. One that gives no
+// volume has that of the ingredients, unless it is of a later day: a heap that was split has less of them.
+func (b *CompostFacts) PointPlans() []PointPlan {
+	later := func(p PointPlan) bool { return p.From.After(b.StartedOn) }
+	plans := slices.Clone(b.Points)
+	if !slices.ContainsFunc(plans, func(p PointPlan) bool { return !later(p) }) {
+		plans = slices.Insert(plans, 0, PointPlan{})
+	}
+	for i := range plans {
+		if p := &plans[i]; p.Volume.IsZero() && !later(*p) {
+			p.Volume = b.builtVolume()
+		}
+	}
+	return plans
+}
+
+// builtVolume is what the ingredients measure together before they settle, as far as that is known; zero when nothing is.
+func (b *CompostFacts) builtVolume() Quantity {
+	sum := new(big.Rat)
+	for _, in := range b.Ingredients {
+		if v := in.volume(); v != nil {
+			sum.Add(sum, v)
+		}
+	}
+	if sum.Sign() == 0 {
+		return Quantity{}
+	}
+	return Quantity{decimal.NewFromBigRat(sum, 6), "yd3"}
+}
+
+func planOn(plans []PointPlan, d Date) PointPlan {
 	var best PointPlan
-	for _, p := range b.Points {
+	for _, p := range plans {
 		if !p.From.After(d) && !p.From.Before(best.From) {
 			best = p
 		}

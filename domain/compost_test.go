@@ -421,6 +421,40 @@ func TestCompostRequiredPoints(t *testing.T) {
 	}
 }
 
+// Without a volume in the plan the ingredients' stands in: one point per 200 yd3 at least (calculations reference 2.2,
+// after 14 CCR 17868.3 [verified: CA], and 2.3).
+func TestCompostPointsByTheIngredients(t *testing.T) {
+	t.Parallel()
+	large := func(plans ...domain.PointPlan) domain.CompostFacts {
+		b := static("degF", "140 140 140", "140 140 140", "140 140 140")
+		b.Ingredients[0].Amount, b.Ingredients[0].Density = domain.Q("1100", "yd3"), num("1000")
+		b.Ingredients = append(b.Ingredients, domain.Ingredient{Feedstock: "what the neighbour brought", Amount: domain.Q("9", "lb")}, // of no known volume
+			domain.Ingredient{Feedstock: "leaves", Amount: domain.Q("100000", "lb"), Density: num("1000")})
+		b.Points = plans
+		return b
+	}
+	for _, tt := range []struct {
+		name string
+		b    domain.CompostFacts
+		want int
+	}{
+		{"no plan", large(), 24},
+		{"lowered to the floor", large(domain.PointPlan{Count: 1}), 6},
+		{"the plan's own volume", large(domain.PointPlan{Count: 1, Volume: domain.Q("190", "yd3")}), 1},
+		{"split since", large(domain.PointPlan{}, domain.PointPlan{From: nth(2), Count: 1}), 24},
+		{"a plan for later only", large(domain.PointPlan{From: nth(2), Count: 1}), 24},
+		{"small", static("degF", "140 140 140"), 3},
+	} {
+		if r := checked(t, tt.b, domain.ProduceSafetySet, domain.Date{}); r.Days[0].PointsRequired != tt.want || (r.Outcome == domain.ProcessMet) != (tt.want == 1) {
+			t.Errorf("%s: %d points, %s, want %d", tt.name, r.Days[0].PointsRequired, r.Outcome, tt.want)
+		}
+	}
+	split := large(domain.PointPlan{}, domain.PointPlan{From: nth(2), Count: 1})
+	if r := checked(t, split, domain.ProduceSafetySet, domain.Date{}); r.Days[1].PointsRequired != 1 {
+		t.Errorf("split: %d points", r.Days[1].PointsRequired)
+	}
+}
+
 // A15: a void needs a reason, two persons and another reading of the spot on the date.
 func TestCompostVoidedReadings(t *testing.T) {
 	t.Parallel()

@@ -98,12 +98,8 @@ func (c compostReport) readings() (n int) {
 
 // plans says how many spots must be read, and from when.
 func (c compostReport) plans() string {
-	plans := slices.Clone(c.Facts.Points)
-	if len(plans) == 0 {
-		plans = []domain.PointPlan{{}}
-	}
 	var out []string
-	for _, p := range plans {
+	for _, p := range c.Facts.PointPlans() {
 		s := fmt.Sprint(p.Required())
 		if len(p.Names) > 0 {
 			s += " (" + strings.Join(p.Names, ", ") + ")"
