@@ -159,7 +159,8 @@ func (l RecallLot) PackingGap() string {
 		l.WentIn, l.Code, l.Difference, pct)
 }
 
-// RecallBalance is made = on hand + shipped - returned + disposed + unexplained, in one unit.
+// RecallBalance is made = on hand + shipped - returned + disposed + unexplained, in one unit. What is unexplained is rounded to
+// a millionth, so that weights changed into pounds tie.
 type RecallBalance struct {
 	Unit         Unit            `json:"unit"`
 	Made         decimal.Decimal `json:"made"`
@@ -209,11 +210,22 @@ func Balances(lots []RecallLot) []RecallBalance {
 	return out
 }
 
+// restPlaces rounds what is left of a sum over units to far below what any scale shows.
+const restPlaces = 6
+
+// RoundRest takes the crumbs of conversion off what is left of a sum; digits that a person wrote stay.
+func RoundRest(rest decimal.Decimal) decimal.Decimal {
+	if -rest.Exponent() > restPlaces {
+		return rest.Round(restPlaces)
+	}
+	return rest
+}
+
 // close works out the rest. Below 100 % there is a gap; above it something was counted twice or weighed wrong, which is an
 // error as well (calculations reference 6).
 func (b *RecallBalance) close() RecallBalance {
 	accounted := b.OnHand.Add(b.Shipped).Sub(b.Returned).Add(b.Disposed)
-	b.Unexplained = b.Made.Sub(accounted)
+	b.Unexplained = RoundRest(b.Made.Sub(accounted))
 	if b.Made.Sign() > 0 {
 		b.AccountedPct = accounted.Mul(decimal.NewFromInt(100)).Div(b.Made).Round(2)
 	}

@@ -193,9 +193,6 @@ type wentIn struct {
 	Outside bool            `json:"outside"`
 }
 
-// packingPlaces rounds what is left of a sum over units to far below what any scale shows.
-const packingPlaces = 6
-
 // fillWentIn adds up what went into a pack lot, in its own unit, and finds what of it did not come out.
 func fillWentIn(l *domain.RecallLot, parts []wentIn) error {
 	unit := l.Quantity.Unit
@@ -222,11 +219,7 @@ func fillWentIn(l *domain.RecallLot, parts []wentIn) error {
 		l.Added = domain.Quantity{Value: outside, Unit: unit}
 	}
 	l.WentIn = domain.Quantity{Value: in, Unit: unit}
-	rest := in.Sub(out)
-	if -rest.Exponent() > packingPlaces {
-		rest = rest.Round(packingPlaces)
-	}
-	l.Difference = domain.Quantity{Value: rest, Unit: unit}
+	l.Difference = domain.Quantity{Value: domain.RoundRest(in.Sub(out)), Unit: unit}
 	return nil
 }
 
