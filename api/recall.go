@@ -84,7 +84,7 @@ func (s *Server) recallReport(ctx context.Context, in *paperInput) (*fileOutput,
 		return nil, problemOf(ctx, err)
 	}
 	out, err := pdf("recall", func(w io.Writer) error {
-		return report.RecallPDF(w, report.RecallPaper{Paper: paper, Recall: r.Recall, Farm: r.Farm, Lots: r.Lots, Recipients: r.Recipients,
+		return report.RecallPDF(w, report.RecallPaper{Paper: paper, Recall: r.Recall, StartName: r.StartName, Farm: r.Farm, Lots: r.Lots, Recipients: r.Recipients,
 			Balance: r.Balance, Possible: r.Possible, Gaps: r.Gaps, Minutes: r.Minutes})
 	})
 	if err != nil {

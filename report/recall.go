@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/shopspring/decimal"
 
 	"croftmark/domain"
@@ -15,7 +16,9 @@ import (
 // RecallPaper is all that the report of a recall or of its drill shows, as the book works it out.
 type RecallPaper struct {
 	Paper
-	Recall     domain.Recall
+	Recall domain.Recall
+	// StartName is what the thing it started from is called, where the start only has its id.
+	StartName  string
 	Farm       domain.Farm
 	Lots       []domain.RecallLot
 	Recipients []domain.Recipient
@@ -120,29 +123,60 @@ func (r recallReport) summary() {
 	)
 }
 
-// start is what the recall began with, as far as a reader without the book can use it.
+// start is what the recall began with, as a reader without the book can use it (record forms 4.3).
 func (r recallReport) start() string {
-	s, what := r.Recall.Start, ""
-	switch {
-	case s.Lot != "":
-		what = "lot " + s.Lot
-	case s.Crate != "":
-		what = "crate " + s.Crate
-	case s.Reference != "":
-		what = "paper " + s.Reference
-	case s.Crop != "":
-		what = s.Crop + " of " + s.On.String()
-	case s.Supplier != "":
-		what = "supplier " + s.Supplier
-	case s == (domain.TraceStart{}):
-		what = "not on record"
-	default:
-		what = "a record of the book (customer, input lot, compost, water, bed or person)"
-	}
+	what := r.trigger()
 	if r.Recall.RandomCrate {
 		what += ", drawn at random"
 	}
 	return what
+}
+
+// trigger names the thing, and the day or the hours that were asked about. A person is not named: the paper goes to buyers, and
+// with its reason it would tell of somebody's health (S36).
+func (r recallReport) trigger() string {
+	s, name := r.Recall.Start, orWords(r.StartName, "whose name is in the book")
+	switch {
+	case s.Lot != "":
+		return "lot " + s.Lot
+	case s.Crate != "":
+		return "crate " + s.Crate
+	case s.Reference != "":
+		return "paper " + s.Reference
+	case s.Crop != "":
+		return s.Crop + ", cut or packed on " + s.On.String()
+	case s.Supplier != "":
+		return "supplier " + s.Supplier
+	case s.CustomerID != uuid.Nil:
+		return "customer " + name + ", delivered on " + s.On.String()
+	case s.InputLotID != uuid.Nil:
+		return "delivery " + name
+	case s.InputID != uuid.Nil:
+		return "input " + name + ", all deliveries"
+	case s.CompostBatchID != uuid.Nil:
+		return "compost batch " + name
+	case s.WaterSourceID != uuid.Nil:
+		return "water source " + name + r.window("used")
+	case s.BedID != uuid.Nil:
+		return "bed " + name + r.window("cut")
+	case s.PersonID != uuid.Nil:
+		return "the work of one person, whose name is in the book" + r.window("done")
+	}
+	return "not on record"
+}
+
+// window tells between which hours something was done, as far as that was asked.
+func (r recallReport) window(done string) string {
+	from, to := clock(r.Recall.Start.From, r.zone), clock(r.Recall.Start.To, r.zone)
+	switch {
+	case from == "" && to == "":
+		return ""
+	case to == "":
+		return ", " + done + " from " + from
+	case from == "":
+		return ", " + done + " up to " + to
+	}
+	return ", " + done + " from " + from + " to " + to
 }
 
 // gaps are those that the book found, and those that this paper sees.

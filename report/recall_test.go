@@ -7,6 +7,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	"croftmark/domain"
 )
 
@@ -113,5 +115,43 @@ func TestRecallPaperForNothing(t *testing.T) {
 	text := shownText(t, recallBytes(t, RecallPaper{Paper: testPaper("")}))
 	if !strings.Contains(text, "The book found no lot for this start.") {
 		t.Error("an empty recall does not say so")
+	}
+}
+
+// Record forms 4.3: the report of a recall has its start trigger, in words for a reader who has no book: the thing, and the day or
+// the hours that were asked about, in the farm's zone. A person's name is not on it (S36).
+func TestRecallPaperNamesItsStart(t *testing.T) {
+	t.Parallel()
+	id, from := uuid.Must(uuid.NewV7()), time.Date(2026, 6, 2, 4, 0, 0, 0, time.UTC)
+	to, on := from.Add(30*time.Hour), domain.NewDate(2026, 6, 6)
+	for _, x := range []struct {
+		start domain.TraceStart
+		name  string
+		want  string
+	}{
+		{domain.TraceStart{WaterSourceID: id, From: from, To: to}, "Shed well", "water source Shed well, used from 2026-06-02 00:00 to 2026-06-03 06:00"},
+		{domain.TraceStart{WaterSourceID: id, From: from}, "Shed well", "water source Shed well, used from 2026-06-02 00:00"},
+		{domain.TraceStart{BedID: id, To: to}, "Lower 4", "bed Lower 4, cut up to 2026-06-03 06:00"},
+		{domain.TraceStart{BedID: id}, "Lower 4", "bed Lower 4"},
+		{domain.TraceStart{CustomerID: id, On: on}, "Copper Ladle", "customer Copper Ladle, delivered on 2026-06-06"},
+		{domain.TraceStart{InputLotID: id}, "Pellets, lot K7, Old Mill Dairy", "delivery Pellets, lot K7, Old Mill Dairy"},
+		{domain.TraceStart{InputID: id}, "Pellets", "input Pellets, all deliveries"},
+		{domain.TraceStart{CompostBatchID: id}, "Heap 1", "compost batch Heap 1"},
+		{domain.TraceStart{PersonID: id, From: from, To: to}, "Luis", "the work of one person, whose name is in the book, done from 2026-06-02 00:00 to 2026-06-03 06:00"},
+		{domain.TraceStart{Crop: "Chard", On: on}, "", "Chard, cut or packed on 2026-06-06"},
+		{domain.TraceStart{Supplier: "Old Mill Dairy"}, "", "supplier Old Mill Dairy"},
+		{domain.TraceStart{Reference: "1182"}, "", "paper 1182"},
+		{domain.TraceStart{}, "", "not on record"},
+	} {
+		p := recallPaper(t, false)
+		p.Recall.Start, p.StartName = x.start, x.name
+		if got := (recallReport{RecallPaper: p, zone: farmZone(p.Farm)}).start(); got != x.want {
+			t.Errorf("%q, want %q", got, x.want)
+		}
+	}
+	p := recallPaper(t, false)
+	p.Recall.Start, p.StartName = domain.TraceStart{WaterSourceID: id, From: from}, "Shed well"
+	if text := strings.Join(strings.Fields(shownText(t, recallBytes(t, p))), " "); !strings.Contains(text, "water source Shed well, used from 2026-06-02 00:00") {
+		t.Errorf("the paper does not name its start:\n%s", text)
 	}
 }

@@ -1,6 +1,7 @@
 package storage
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"time"
@@ -15,8 +16,11 @@ import (
 // Recalled is a recall with everything that follows from it, as the book stands now.
 type Recalled struct {
 	Record
-	Recall     domain.Recall
-	Farm       domain.Farm
+	Recall domain.Recall
+	Farm   domain.Farm
+	// StartName is what the thing it starts from is called; empty where the start names itself, and for a person, whom a paper
+	// for others does not name.
+	StartName  string
 	Lots       []domain.RecallLot
 	Recipients []domain.Recipient
 	Balance    []domain.RecallBalance
@@ -87,6 +91,9 @@ func (o *Recalled) work(r Reading, tx pgx.Tx) error {
 	if err != nil {
 		return err
 	}
+	if o.StartName, err = startName(r, tx, o.Recall.Start); err != nil {
+		return err
+	}
 	scope, _, err := chain(r, tx, start, false)
 	if err != nil {
 		return err
@@ -129,6 +136,22 @@ func (o *Recalled) work(r Reading, tx pgx.Tx) error {
 		o.Gaps = append(o.Gaps, "No lot in the book fits this start.")
 	}
 	return nil
+}
+
+// startName gives what the thing that a start names by its id is called. A person is left out (S36: private).
+func startName(r Reading, tx pgx.Tx, s domain.TraceStart) (name string, err error) {
+	id := cmp.Or(s.CustomerID, s.InputLotID, s.InputID, s.CompostBatchID, s.WaterSourceID, s.BedID)
+	if id == uuid.Nil {
+		return "", nil
+	}
+	err = tx.QueryRow(r.Ctx, `select coalesce(x.body ->> 'name', x.body ->> 'code',
+			concat_ws(', ', i.body ->> 'name', 'lot ' || (x.body ->> 'supplier_lot'), x.body ->> 'supplier'))
+		from records x left join records i on i.farm_id = $1 and x.kind = 'input-lot' and i.id = (x.body ->> 'input_id')::uuid
+		where x.farm_id = $1 and x.id = $2`, r.Farm, id).Scan(&name)
+	if err == pgx.ErrNoRows {
+		return "", nil
+	}
+	return name, err
 }
 
 // nameWhatTheyGot writes the product beside each lot code: who reads the letter knows no codes.

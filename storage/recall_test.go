@@ -76,6 +76,26 @@ func TestRecallReachesTheSameLotsByEveryRoute(t *testing.T) {
 	}
 }
 
+// Record forms 4.3: a recall has its start trigger by name; that of a person stays in the book (S36).
+func TestARecallNamesItsStart(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	pile, well, cafe := s.pile("Heap 1", "2025-03-01"), s.well(), s.customer("Copper Ladle", "restaurant")
+	for name, starts := range map[string][]domain.TraceStart{
+		"Heap 1": {{CompostBatchID: pile}}, "Shed well": {{WaterSourceID: well}}, "Lower 4": {{BedID: s.beds[0]}}, "Copper Ladle": {{CustomerID: cafe, On: day("2026-06-06")}},
+		"Input raw-manure, lot K7, Old Mill Dairy": {{InputLotID: s.manure}}, "Input raw-manure": {{InputID: s.inputOf(s.manure)}},
+		"": {{PersonID: s.actor.PersonID}, {Lot: s.lots[0].Code}, {BedID: uuid.Must(uuid.NewV7())}},
+	} {
+		for _, start := range starts {
+			recall := &domain.Recall{Start: start, Drill: true, Reason: "yearly drill"}
+			s.write(recall)
+			if got, err := s.db.Recall(s.reading(), recall.ID); err != nil || got.StartName != name {
+				t.Errorf("%+v is called %q (%v), want %q", start, got.StartName, err, name)
+			}
+		}
+	}
+}
+
 // A loss that the tolerance let pass was written down by nobody, and the drill says so.
 func TestADrillTellsWhatPackingLost(t *testing.T) {
 	t.Parallel()
