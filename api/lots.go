@@ -102,11 +102,12 @@ type onHandAnswer struct {
 	Code     string          `json:"code"`
 	Name     string          `json:"name" doc:"The crop, or what the pack lot is called."`
 	CutFrom  domain.Date     `json:"cut_from" doc:"The first day on which anything in it was cut."`
-	OnHand   domain.Quantity `json:"on_hand"`
+	OnHand   domain.Quantity `json:"on_hand" doc:"What of it may be packed or loaded."`
+	KeptBack domain.Quantity `json:"kept_back,omitzero" doc:"What came back and is not for sale: it waits for a decision, or for its disposal."`
 	Verdict  domain.Verdict  `json:"verdict"`
 	Held     bool            `json:"held" doc:"It is neither packed nor loaded."`
 	CrateNet domain.Quantity `json:"crate_net,omitzero"`
-	Crates   []crateOnHand   `json:"crates" doc:"Crates that have not left, or have come back."`
+	Crates   []crateOnHand   `json:"crates" doc:"Crates that have not left, or have come back for sale."`
 }
 
 type crateOnHand struct {
@@ -127,7 +128,7 @@ func (s *Server) lotsOnHand(ctx context.Context, _ *noInput) (*onHandOutput, err
 	}
 	out := &onHandOutput{Body: []onHandAnswer{}}
 	for _, l := range lots {
-		a := onHandAnswer{LotID: l.ID, Kind: l.Kind, Code: l.Code, Name: l.Name, CutFrom: l.CutFrom, OnHand: l.OnHand, Verdict: l.Verdict, Held: l.Held,
+		a := onHandAnswer{LotID: l.ID, Kind: l.Kind, Code: l.Code, Name: l.Name, CutFrom: l.CutFrom, OnHand: l.OnHand, KeptBack: l.KeptBack, Verdict: l.Verdict, Held: l.Held,
 			CrateNet: l.CrateNet, Crates: []crateOnHand{}}
 		for _, n := range l.Crates {
 			a.Crates = append(a.Crates, crateOnHand{n, domain.CrateCode(l.Code, n)})

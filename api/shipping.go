@@ -3,6 +3,7 @@ package api
 import (
 	"net/http"
 	"reflect"
+	"strings"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -34,7 +35,11 @@ func packAnswerOf(code domain.TraceCode, p storage.Pack) lotAnswer {
 	}
 	if code.Crate > 0 && code.Crate <= len(p.Crates) {
 		a.Where = "on the farm"
-		if c := p.Crates[code.Crate-1]; c.Away {
+		c := p.Crates[code.Crate-1]
+		if c.Kept != "" {
+			a.Where = "on the farm, not for sale: it came back and was set down for " + strings.ReplaceAll(c.Kept, "-", " ")
+		}
+		if c.Away {
 			a.ShippedTo, a.ShippedOn = c.Customer, dayOfFarm(p.Farm, *c.At)
 			a.Where = "shipped to " + a.ShippedTo + " on " + a.ShippedOn.String()
 		}

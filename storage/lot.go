@@ -159,12 +159,14 @@ type Pack struct {
 	CutOn domain.Date
 }
 
-// CrateState says where a crate is: on the farm, or with the customer it last went to.
+// CrateState says where a crate is: on the farm, or with the customer it last went to. Kept is what was decided about one that
+// came back and is not for sale.
 type CrateState struct {
 	Number   int
 	Customer string
 	At       *time.Time
 	Away     bool
+	Kept     string
 }
 
 const packSQL = `
@@ -217,11 +219,12 @@ func (db *DB) PackByCode(r Reading, code string) (p Pack, err error) {
 
 // crateStates finds where each crate of a lot is now.
 func crateStates(r Reading, tx pgx.Tx, lot uuid.UUID, crates int) ([]CrateState, error) {
-	rows, err := tx.Query(r.Ctx, `select n, coalesce(s.name, ''), s.at, coalesce(s.direction = 'out', false)
-		from generate_series(1, $3) n left join lateral (
-			select c.body ->> 'name' as name, l.at, l.direction from shipment_lines l join records c on c.farm_id = $1 and c.id = l.customer_id
-			where l.farm_id = $1 and l.lot_id = $2 and l.crate = n order by l.at desc, l.record_id desc limit 1) s on true
-		order by n`, r.Farm, lot, crates)
+	rows, err := tx.Query(r.Ctx, `select n, coalesce(s.name, ''), s.at, coalesce(s.direction = 'out', false),
+			coalesce((select b.decision from `+notForSaleSQL+` b where b.crate = n limit 1), '')
+		from lots l cross join generate_series(1, $3) n left join lateral (
+			select c.body ->> 'name' as name, m.at, m.direction from shipment_lines m join records c on c.farm_id = $1 and c.id = m.customer_id
+			where m.farm_id = $1 and m.lot_id = $2 and m.crate = n order by m.at desc, m.record_id desc limit 1) s on true
+		where l.farm_id = $1 and l.id = $2 order by n`, r.Farm, lot, crates)
 	if err != nil {
 		return nil, err
 	}

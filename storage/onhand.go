@@ -18,11 +18,12 @@ type LotOnHand struct {
 	Code     string
 	Name     string // the crop, or what the pack lot is called
 	CutFrom  domain.Date
-	OnHand   domain.Quantity
+	OnHand   domain.Quantity // what may be packed or shipped
+	KeptBack domain.Quantity // what came back and is not for sale
 	Verdict  domain.Verdict
-	Held     bool
+	Held     bool // so is a lot of which all that is left is kept back
 	CrateNet domain.Quantity
-	Crates   []int // numbers of the crates that have not left, or have come back
+	Crates   []int // numbers of the crates that have not left, or have come back for sale
 }
 
 // onHandDays is how far back lots are looked for. What keeps longest, from one autumn into the next, is within it.
@@ -30,12 +31,13 @@ const onHandDays = 400
 
 const onHandSQL = `
 select l.id, l.kind, l.code, coalesce(c.body ->> 'name', x.body ->> 'product', ''), l.cut_from, l.unit,
-	` + leftSQL + `::text, l.verdict,
+	` + freeSQL + `::text, ` + keptBackSQL + `::text, l.verdict,
 	` + onHoldSQL + `,
 	coalesce(x.body #>> '{crate_net,value}', ''), coalesce(x.body #>> '{crate_net,unit}', ''),
 	array(select n from generate_series(1, coalesce((x.body ->> 'crates')::int, (x.body ->> 'containers')::int, 0)) n
 		where coalesce((select s.direction from shipment_lines s where s.farm_id = $1 and s.lot_id = l.id and s.crate = n
-			order by s.at desc, s.record_id desc limit 1), 'back') = 'back' order by n)
+			order by s.at desc, s.record_id desc limit 1), 'back') = 'back'
+			and not exists (select from ` + notForSaleSQL + ` b where b.crate = n) order by n)
 from lots l
 join records x on x.farm_id = $1 and x.id = l.id
 left join plantings p on p.farm_id = $1 and p.id = l.planting_id
@@ -51,14 +53,20 @@ func (db *DB) LotsOnHand(r Reading, on domain.Date) (out []LotOnHand, err error)
 			return err
 		}
 		out, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (l LotOnHand, err error) {
-			var unit, left, net, netUnit string
-			err = row.Scan(&l.ID, &l.Kind, &l.Code, &l.Name, &l.CutFrom, &unit, &left, &l.Verdict, &l.Held, &net, &netUnit, &l.Crates)
+			var unit, free, kept, net, netUnit string
+			err = row.Scan(&l.ID, &l.Kind, &l.Code, &l.Name, &l.CutFrom, &unit, &free, &kept, &l.Verdict, &l.Held, &net, &netUnit, &l.Crates)
 			if err != nil {
 				return l, err
 			}
-			l.OnHand.Unit, l.CrateNet.Unit = domain.Unit(unit), domain.Unit(netUnit)
-			l.Held = l.Held || l.Verdict.Refuses()
-			if l.OnHand.Value, err = decimal.NewFromString(left); err != nil || net == "" {
+			l.CrateNet.Unit = domain.Unit(netUnit)
+			if l.OnHand, err = quantityOf(free, domain.Unit(unit)); err != nil {
+				return l, err
+			}
+			if l.KeptBack, err = quantityOf(kept, domain.Unit(unit)); err != nil || l.KeptBack.Value.IsZero() {
+				l.KeptBack = domain.Quantity{}
+			}
+			l.Held = l.Held || l.Verdict.Refuses() || l.OnHand.Value.Sign() <= 0
+			if err != nil || net == "" {
 				return l, err
 			}
 			l.CrateNet.Value, err = decimal.NewFromString(net)

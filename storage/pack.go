@@ -17,7 +17,7 @@ type stockLot struct {
 	Code      string
 	Unit      domain.Unit
 	Quantity  decimal.Decimal
-	OnHand    decimal.Decimal
+	Free      decimal.Decimal // what may be packed or shipped: all that is left but what came back and is not for sale
 	Verdict   domain.Verdict
 	Judgement domain.Judgement
 	Holds     []string
@@ -32,7 +32,7 @@ func (l *stockLot) held() bool { return l.Verdict.Refuses() || len(l.Holds) > 0 
 // stockLotsSQL reads lots by code. A harvest lot is organic when all its plots were organic by its day; a pack lot says so
 // itself.
 const stockLotsSQL = `
-select l.id, l.kind, l.code, l.unit, l.quantity::text, ` + leftSQL + `::text, l.verdict, l.judgement,
+select l.id, l.kind, l.code, l.unit, l.quantity::text, ` + freeSQL + `::text, l.verdict, l.judgement,
 	` + holdReasonsSQL + `,
 	coalesce((x.body ->> 'crates')::int, (x.body ->> 'containers')::int, 0), x.body -> 'crate_net',
 	case when l.kind = 'pack-lot' then x.body ->> 'status' = 'organic'
@@ -56,13 +56,13 @@ func (w *writing) stockLots(codes []string) (map[string]*stockLot, error) {
 func collectLots(rows pgx.Rows) (map[string]*stockLot, error) {
 	list, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (*stockLot, error) {
 		l := &stockLot{}
-		var quantity, onHand string
+		var quantity, free string
 		var judgement, net []byte
-		err := row.Scan(&l.ID, &l.Kind, &l.Code, &l.Unit, &quantity, &onHand, &l.Verdict, &judgement, &l.Holds, &l.Crates, &net, &l.Organic)
+		err := row.Scan(&l.ID, &l.Kind, &l.Code, &l.Unit, &quantity, &free, &l.Verdict, &judgement, &l.Holds, &l.Crates, &net, &l.Organic)
 		if err != nil {
 			return nil, err
 		}
-		l.Quantity, l.OnHand = decimal.RequireFromString(quantity), decimal.RequireFromString(onHand)
+		l.Quantity, l.Free = decimal.RequireFromString(quantity), decimal.RequireFromString(free)
 		if net != nil {
 			if err := json.Unmarshal(net, &l.CrateNet); err != nil {
 				return nil, err
@@ -224,7 +224,7 @@ func (w *writing) packParents(p *domain.PackLot) ([]*stockLot, error) {
 		}
 		q, err := p.From[i].Quantity.In(l.Unit)
 		problems.Check(err == nil, at+"/quantity/unit", "Lot %s is counted in %s.", code, l.Unit)
-		problems.Check(!q.GreaterThan(l.OnHand), at+"/quantity", "Only %s %s of lot %s are left.", l.OnHand, l.Unit, code)
+		problems.Check(!q.GreaterThan(l.Free), at+"/quantity", "Only %s %s of lot %s are left.", l.Free, l.Unit, code)
 		p.From[i].LotID, p.From[i].Taken = l.ID, domain.Quantity{Value: q, Unit: l.Unit}
 		parents = append(parents, l)
 	}

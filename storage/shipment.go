@@ -77,26 +77,26 @@ func lotMovement(p *domain.Problems, lots map[string]*stockLot, at string, l dom
 	return movement{lot, 0, v, at + "/quantity"}
 }
 
-// decideShipment lets nothing held leave, and no more than there is. A corrected shipment was what it had moved before: that
-// is on hand again for it, and its crates keep the quantity they left with.
-func (w *writing) decideShipment(s *domain.Shipment, was []domain.Moved) error {
-	refs, err := w.refs(s.CustomerID)
+// decideShipment lets nothing held leave, nothing that came back and is not for sale, and no more than there is. A corrected
+// shipment was what it had moved before: that is on hand again for it, and its crates keep the quantity they left with.
+func (w *writing) decideShipment(s *domain.Shipment, was []domain.Moved) ([]string, error) {
+	to, err := w.recipient(s.CustomerID)
 	if err != nil {
-		return err
-	}
-	var p domain.Problems
-	need(&p, refs, "/customer_id", "customer", s.CustomerID)
-	if err := p.Err(); err != nil {
-		return err
+		return nil, err
 	}
 	moves, err := w.movements(s.Lines)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	away, err := w.cratesAway(moves)
 	if err != nil {
-		return err
+		return nil, err
 	}
+	back, err := w.cameBackOf(moves)
+	if err != nil {
+		return nil, err
+	}
+	var p domain.Problems
 	own := sumsOf(was)
 	leaving := map[uuid.UUID]decimal.Decimal{}
 	for i := range moves {
@@ -104,18 +104,34 @@ func (w *writing) decideShipment(s *domain.Shipment, was []domain.Moved) error {
 		whole, key := crateKey{m.lot.ID, 0}, crateKey{m.lot.ID, m.crate}
 		if before, mine := own[key]; mine && m.crate > 0 {
 			m.quantity = before
-		} else {
-			p.Check(m.crate == 0 || !away[key], m.pointer, "That crate has already left.")
+		} else if away[key] {
+			p.Add(m.pointer, "That crate has already left.")
+		} else if err := refuseKeptBack(m, back[key]); err != nil {
+			return nil, err
 		}
 		leaving[m.lot.ID] = leaving[m.lot.ID].Add(m.quantity)
 		if m.lot.held() && leaving[m.lot.ID].GreaterThan(own[whole]) {
-			return heldError(m.lot, "shipped")
+			return nil, heldError(m.lot, "shipped")
 		}
-		left := m.lot.OnHand.Add(own[whole])
+		left := m.lot.Free.Add(own[whole])
 		p.Check(!leaving[m.lot.ID].GreaterThan(left), m.pointer, "Only %s %s of lot %s are left.", left, m.lot.Unit, m.lot.Code)
 	}
 	s.Moved = movedOf(moves)
-	return p.Err()
+	return handledWarnings(to, moves, back), p.Err()
+}
+
+// recipient reads the customer that a shipment names.
+func (w *writing) recipient(id uuid.UUID) (*domain.Customer, error) {
+	refs, err := w.refs(id)
+	if err != nil {
+		return nil, err
+	}
+	var p domain.Problems
+	if !need(&p, refs, "/customer_id", "customer", id) {
+		return nil, p.Err()
+	}
+	to := &domain.Customer{}
+	return to, refs[id].into(to)
 }
 
 // sumsOf adds up what was moved: of each crate, and as crate 0 of the whole lot.
@@ -138,16 +154,12 @@ func (w *writing) checkShipment(s, was *domain.Shipment) error {
 		return err
 	}
 	if !reflect.DeepEqual(s.Lines, was.Lines) {
-		return w.decideShipment(s, was.Moved)
-	}
-	s.Moved = was.Moved
-	refs, err := w.refs(s.CustomerID)
-	if err != nil {
+		_, err := w.decideShipment(s, was.Moved)
 		return err
 	}
-	var p domain.Problems
-	need(&p, refs, "/customer_id", "customer", s.CustomerID)
-	return p.Err()
+	s.Moved = was.Moved
+	_, err := w.recipient(s.CustomerID)
+	return err
 }
 
 // decideReturn takes back only what went to that customer, all lines together. A crate comes back with what it left with.

@@ -145,7 +145,7 @@ func (w *writing) decide(r domain.Record) (warnings []string, err error) {
 	case *domain.BuyerLink:
 		return nil, w.decideBuyerLink(r)
 	case *domain.Shipment:
-		return nil, w.decideShipment(r, nil)
+		return w.decideShipment(r, nil)
 	case *domain.Return:
 		return w.decideReturn(r)
 	case *domain.CompostBatch:
