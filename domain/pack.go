@@ -18,7 +18,7 @@ type PackLot struct {
 	Quantity Quantity   `json:"quantity"`
 	Culls    Quantity   `json:"culls,omitzero"`
 	Crates   int        `json:"crates" minimum:"0" maximum:"2000"`
-	CrateNet Quantity   `json:"crate_net,omitzero"`
+	CrateNet Quantity   `json:"crate_net,omitzero" doc:"What each crate holds, in a unit of the lot's own measure; without it the crates share the lot equally."`
 	// WaterSourceID and Tap name the water used in the run.
 	WaterSourceID uuid.UUID   `json:"water_source_id,omitzero" format:"uuid"`
 	Tap           string      `json:"tap,omitempty" maxLength:"120"`
@@ -56,9 +56,7 @@ func (x *PackLot) Check(today Date, p *Problems) {
 		x.Culls.Check(p, "/culls", "1000000", Mass, Count, Volume)
 	}
 	p.Check(x.Crates >= 0 && x.Crates <= 2000, "/crates", "%d crates cannot be.", x.Crates)
-	if !x.CrateNet.IsZero() {
-		x.CrateNet.Check(p, "/crate_net", "10000", Mass, Count, Volume)
-	}
+	x.checkCrateNet(p)
 	p.Check(len(x.From) > 0, "/from", "Say which lots went in.")
 	seen := map[string]bool{}
 	for i, f := range x.From {
@@ -75,6 +73,35 @@ func (x *PackLot) Check(today Date, p *Problems) {
 	}
 	checkDistinct(p, "/packers", x.Packers)
 	p.Check(x.Code == "" && x.CrateCodes == nil && x.VerdictThen == nil && x.Status == "", "/code", "The book gives code, crate codes, status and verdict; leave them out.")
+}
+
+// checkCrateNet asks for what each crate holds in the measure of the lot: six bunches can't be taken off twenty pounds.
+func (x *PackLot) checkCrateNet(p *Problems) {
+	if x.CrateNet.IsZero() {
+		return
+	}
+	x.CrateNet.Check(p, "/crate_net", "10000", Mass, Count, Volume)
+	_, netKnown := MeasureOf(x.CrateNet.Unit)
+	_, lotKnown := MeasureOf(x.Quantity.Unit)
+	if _, err := x.CrateNet.In(x.Quantity.Unit); err != nil && netKnown && lotKnown {
+		p.Add("/crate_net", "The lot is counted in %s and each crate in %s. Say in %s what each crate holds, or leave it out and the crates share the lot equally.",
+			x.Quantity.Unit, x.CrateNet.Unit, x.Quantity.Unit)
+	}
+}
+
+// CheckCrates refuses crates that are said to hold together more than the lot and the tolerance: the last of them could never
+// leave.
+func (x *PackLot) CheckCrates(tolerancePct int) error {
+	net, err := x.CrateNet.In(x.Quantity.Unit)
+	if x.CrateNet.IsZero() || err != nil { // a unit of another measure is refused by Check
+		return nil
+	}
+	all := net.Mul(decimal.NewFromInt(int64(x.Crates)))
+	most := x.Quantity.Value.Mul(decimal.NewFromInt(int64(100 + tolerancePct))).Div(decimal.NewFromInt(100))
+	var p Problems
+	p.Check(!all.GreaterThan(most), "/crate_net", "%d crates of %s hold %s %s, and the lot is only %s; up to %d %% more is allowed. Correct the number that is wrong, or leave crate_net out and the crates share the lot equally.",
+		x.Crates, x.CrateNet, all, x.Quantity.Unit, x.Quantity, tolerancePct)
+	return p.Err()
 }
 
 // DefaultPackTolerance is how many percent of what went in may be missing or gained without a word: scales, drops, wash

@@ -138,9 +138,10 @@ func (x *Return) Check(today Date, p *Problems) {
 }
 
 // CrateQuantity is the quantity in crate n of a lot: the stated net weight, or an equal share that adds up exactly, the
-// rest going to the first crates (largest remainder; calculations reference 6).
+// rest going to the first crates (largest remainder; calculations reference 6). Crates that are said to hold together more
+// than the lot share it too, or the last of them would be empty.
 func CrateQuantity(lot Quantity, crates int, net Quantity, n int) Quantity {
-	if !net.IsZero() {
+	if each, err := net.In(lot.Unit); !net.IsZero() && (err != nil || !each.Mul(decimal.NewFromInt(int64(crates))).GreaterThan(lot.Value)) {
 		return net
 	}
 	if crates < 1 {

@@ -101,6 +101,9 @@ func (w *writing) recordPack(p *domain.PackLot) (out Written, err error) {
 	if err := p.Balance(w.packTolerance()); err != nil {
 		return out, err
 	}
+	if err := p.CheckCrates(w.packTolerance()); err != nil {
+		return out, err
+	}
 	if err := w.checkHabits(p); err != nil {
 		return out, err
 	}

@@ -250,3 +250,33 @@ func (f *field) refusedWhileHeld() {
 	f.write(addition)
 	f.correct("planting", planting.ID, `{"note": "the east half"}`)
 }
+
+// Common practice: what a crate holds is counted off the lot, so it is weighed in the lot's measure. A book from before this
+// was asked for still ships and takes back, but six bunches are never read as six pounds.
+func TestCratesAreHeldAgainstTheLot(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	for _, net := range []domain.Quantity{domain.Q("6", "bunch"), domain.Q("6", "lb")} { // 6 crates of 6 lb are 36 lb, and 34 lb and 5 % are 35.7 lb
+		wrong := s.pack("34", "2", 6)
+		wrong.CrateNet = net
+		_, err := s.record(wrong)
+		wantField(t, err, "#/crate_net", "leave")
+	}
+	mix := s.pack("34", "2", 6)
+	mix.CrateNet = domain.Q("5.9", "lb")
+	s.write(mix)
+	cafe := s.customer("Copper Ladle", "restaurant")
+	s.write(s.ship(cafe, "1182", mix.CrateCodes...))
+	if got := s.onHand(mix.Code); got != "0" && got != "0.00" {
+		t.Errorf("%s lb on hand after all six crates left", got)
+	}
+	s.write(s.sendBack(cafe, domain.ShipmentLine{Crates: mix.CrateCodes[:1]}))
+	s.asOwner(`update records set body = jsonb_set(body, '{crate_net}', '{"value": "6", "unit": "bunch"}') where id = $1`, mix.ID)
+	_, err := s.record(s.ship(cafe, "1183", mix.CrateCodes[0]))
+	wantField(t, err, "#/lines/0/crates/0", "Give the lot and the quantity")
+	back := s.sendBack(cafe, domain.ShipmentLine{Crates: mix.CrateCodes[1:2]})
+	s.write(back)
+	if got := back.Moved[0].Quantity.String(); got != "5.67 lb" {
+		t.Errorf("%s came back of a crate that left with 5.67 lb", got)
+	}
+}

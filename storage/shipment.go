@@ -20,7 +20,7 @@ type movement struct {
 	pointer  string
 }
 
-// movements turns lines into lots and crates, checking every code.
+// movements turns lines into lots and crates, checking every code. What the crates hold depends on which way they go.
 func (w *writing) movements(lines []domain.ShipmentLine) ([]movement, error) {
 	var codes []string
 	for _, l := range lines {
@@ -55,12 +55,17 @@ func crateMovement(p *domain.Problems, lots map[string]*stockLot, pointer, text 
 		p.Add(pointer, "There is no crate %s in this farm's book.", text)
 		return movement{}
 	}
-	q := domain.CrateQuantity(domain.Quantity{Value: lot.Quantity, Unit: lot.Unit}, lot.Crates, lot.CrateNet, code.Crate)
+	return movement{lot, code.Crate, decimal.Zero, pointer}
+}
+
+// weighCrate works out how much leaves in a crate. Old packing records may say it in a measure the lot is not counted in.
+func (m *movement) weighCrate(p *domain.Problems) {
+	lot := m.lot
+	q := domain.CrateQuantity(domain.Quantity{Value: lot.Quantity, Unit: lot.Unit}, lot.Crates, lot.CrateNet, m.crate)
 	v, err := q.In(lot.Unit)
-	if err != nil {
-		v = q.Value
-	}
-	return movement{lot, code.Crate, v, pointer}
+	p.Check(err == nil, m.pointer, "Crate %s is said to hold %s, and lot %s is counted in %s. Give the lot and the quantity instead of the crate.",
+		domain.CrateCode(lot.Code, m.crate), q, lot.Code, lot.Unit)
+	m.quantity = v
 }
 
 func lotMovement(p *domain.Problems, lots map[string]*stockLot, at string, l domain.ShipmentLine) movement {
@@ -108,6 +113,8 @@ func (w *writing) decideShipment(s *domain.Shipment, was []domain.Moved) ([]stri
 			p.Add(m.pointer, "That crate has already left.")
 		} else if err := refuseKeptBack(m, back[key]); err != nil {
 			return nil, err
+		} else if m.crate > 0 {
+			m.weighCrate(&p)
 		}
 		leaving[m.lot.ID] = leaving[m.lot.ID].Add(m.quantity)
 		if m.lot.held() && leaving[m.lot.ID].GreaterThan(own[whole]) {
