@@ -185,6 +185,9 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 		if err := w.checkHarvest(lot, was); err != nil {
 			return err
 		}
+		if err := w.checkCutDay(lot, was); err != nil {
+			return err
+		}
 		return w.checkTaken(lot, was)
 	}
 	if shipment, ok := after.(*domain.Shipment); ok {

@@ -187,7 +187,8 @@ func alreadyCutWarning(hold uuid.UUID, j domain.Judgement) string {
 // recordDisposal takes quantity out of a lot.
 func (w *writing) recordDisposal(d *domain.Disposal) (out Written, err error) {
 	var unit string
-	err = w.tx.QueryRow(w.ctx, `select unit from lots where farm_id = $1 and id = $2`, w.actor.FarmID, d.LotID).Scan(&unit)
+	var lot stockLot
+	err = w.tx.QueryRow(w.ctx, `select unit, kind, code, cut_from from lots where farm_id = $1 and id = $2`, w.actor.FarmID, d.LotID).Scan(&unit, &lot.Kind, &lot.Code, &lot.Since)
 	if err == pgx.ErrNoRows {
 		return out, domain.NotFound("lot", d.LotID.String())
 	}
@@ -196,6 +197,7 @@ func (w *writing) recordDisposal(d *domain.Disposal) (out Written, err error) {
 	}
 	var p domain.Problems
 	p.Check(string(d.Quantity.Unit) == unit, "/quantity/unit", "The lot is counted in %s; give the disposal in %s too.", unit, unit)
+	lot.checkSince(&p, "/on", "disposed of", d.On)
 	if err := p.Err(); err != nil {
 		return out, err
 	}

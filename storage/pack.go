@@ -15,6 +15,7 @@ type stockLot struct {
 	ID        uuid.UUID
 	Kind      string
 	Code      string
+	Since     domain.Date // the first day of its cut, or the day it was packed
 	Unit      domain.Unit
 	Quantity  decimal.Decimal
 	Free      decimal.Decimal // what may be packed or shipped: all that is left but what came back and is not for sale
@@ -32,7 +33,7 @@ func (l *stockLot) held() bool { return l.Verdict.Refuses() || len(l.Holds) > 0 
 // stockLotsSQL reads lots by code. A harvest lot is organic when all its plots were organic by its day; a pack lot says so
 // itself.
 const stockLotsSQL = `
-select l.id, l.kind, l.code, l.unit, l.quantity::text, ` + freeSQL + `::text, l.verdict, l.judgement,
+select l.id, l.kind, l.code, l.cut_from, l.unit, l.quantity::text, ` + freeSQL + `::text, l.verdict, l.judgement,
 	` + holdReasonsSQL + `,
 	coalesce((x.body ->> 'crates')::int, (x.body ->> 'containers')::int, 0), x.body -> 'crate_net',
 	case when l.kind = 'pack-lot' then x.body ->> 'status' = 'organic'
@@ -58,7 +59,7 @@ func collectLots(rows pgx.Rows) (map[string]*stockLot, error) {
 		l := &stockLot{}
 		var quantity, free string
 		var judgement, net []byte
-		err := row.Scan(&l.ID, &l.Kind, &l.Code, &l.Unit, &quantity, &free, &l.Verdict, &judgement, &l.Holds, &l.Crates, &net, &l.Organic)
+		err := row.Scan(&l.ID, &l.Kind, &l.Code, &l.Since, &l.Unit, &quantity, &free, &l.Verdict, &judgement, &l.Holds, &l.Crates, &net, &l.Organic)
 		if err != nil {
 			return nil, err
 		}
@@ -227,6 +228,7 @@ func (w *writing) packParents(p *domain.PackLot) ([]*stockLot, error) {
 		}
 		q, err := p.From[i].Quantity.In(l.Unit)
 		problems.Check(err == nil, at+"/quantity/unit", "Lot %s is counted in %s.", code, l.Unit)
+		l.checkSince(&problems, "/packed_at", "packed", domain.DateIn(p.PackedAt, w.zone))
 		problems.Check(!q.GreaterThan(l.Free), at+"/quantity", "Only %s %s of lot %s are left.", l.Free, l.Unit, code)
 		p.From[i].LotID, p.From[i].Taken = l.ID, domain.Quantity{Value: q, Unit: l.Unit}
 		parents = append(parents, l)

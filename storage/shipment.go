@@ -107,6 +107,9 @@ func (w *writing) decideShipment(s *domain.Shipment, was []domain.Moved) ([]stri
 	for i := range moves {
 		m := &moves[i]
 		whole, key := crateKey{m.lot.ID, 0}, crateKey{m.lot.ID, m.crate}
+		if _, told := leaving[m.lot.ID]; !told {
+			m.lot.checkSince(&p, "/shipped_at", "shipped", domain.DateIn(s.ShippedAt, w.zone))
+		}
 		if before, mine := own[key]; mine && m.crate > 0 {
 			m.quantity = before
 		} else if away[key] {
@@ -160,11 +163,17 @@ func (w *writing) checkShipment(s, was *domain.Shipment) error {
 	if err := domain.CheckRecord(s, w.today, w.zone); err != nil {
 		return err
 	}
+	if err := w.checkBackAfter(s, was); err != nil {
+		return err
+	}
 	if !reflect.DeepEqual(s.Lines, was.Lines) {
 		_, err := w.decideShipment(s, was.Moved)
 		return err
 	}
 	s.Moved = was.Moved
+	if err := w.checkShippedDay(s, was); err != nil {
+		return err
+	}
 	_, err := w.recipient(s.CustomerID)
 	return err
 }
@@ -177,6 +186,9 @@ func (w *writing) decideReturn(r *domain.Return) ([]string, error) {
 	}
 	with, err := w.withCustomer(r.CustomerID, moves)
 	if err != nil {
+		return nil, err
+	}
+	if err := w.checkReturnedDay(r, moves); err != nil {
 		return nil, err
 	}
 	var p domain.Problems
