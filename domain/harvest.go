@@ -65,20 +65,30 @@ func (x *HarvestLot) Check(today Date, p *Problems) {
 func (x *HarvestLot) checkDays(today Date, p *Problems) {
 	if !x.CutOn.IsZero() {
 		p.Check(x.CutFrom.IsZero() && x.CutTo.IsZero(), "/cut_on", "Give either cut_on, or cut_from and cut_to.")
-		checkDay(p, "/cut_on", x.CutOn, today)
+		checkCutDay(p, "/cut_on", x.CutOn, today)
 		return
 	}
 	if x.CutFrom.IsZero() && x.CutTo.IsZero() {
 		p.Add("/cut_on", "Say on which day it was cut.")
 		return
 	}
-	checkDay(p, "/cut_from", x.CutFrom, today)
-	checkDay(p, "/cut_to", x.CutTo, today)
+	checkCutDay(p, "/cut_from", x.CutFrom, today)
+	checkCutDay(p, "/cut_to", x.CutTo, today)
 	if x.CutFrom.IsZero() || x.CutTo.IsZero() {
 		return
 	}
 	p.Check(!x.CutTo.Before(x.CutFrom), "/cut_to", "The last day, %s, is before the first, %s.", x.CutTo, x.CutFrom)
 	p.Check(x.CutTo.DaysSince(x.CutFrom) <= 14, "/cut_to", "A lot cut over more than two weeks is several lots. Enter them one by one.")
+}
+
+// checkCutDay is checkDay without the day that a phone may be ahead: intervals are counted in the farm's own days, and a
+// cut dated tomorrow would be judged with a day that has not passed.
+func checkCutDay(p *Problems, pointer string, d, today Date) {
+	if d == today.AddDays(1) {
+		p.Add(pointer, "%s is tomorrow on the farm; today is %s. Write the cut down on its own day.", d, today)
+		return
+	}
+	checkDay(p, pointer, d, today)
 }
 
 // Disposal takes quantity of a lot out of food for good.
