@@ -7,7 +7,7 @@ import (
 )
 
 // HarvestLot is one crop cut from one planting in one go: the traced unit. A harvest of two crops is two lots, each
-// judged for itself; a cut over several days is judged on its first day.
+// judged for itself; a cut over several days is judged on each of them.
 type HarvestLot struct {
 	ID         uuid.UUID   `json:"id,omitzero" format:"uuid"`
 	PlantingID uuid.UUID   `json:"planting_id" format:"uuid"`
@@ -33,7 +33,7 @@ func (x *HarvestLot) Kind() string         { return "harvest-lot" }
 func (x *HarvestLot) Identity() *uuid.UUID { return &x.ID }
 func (x *HarvestLot) DoneOn() Date         { return x.FirstDay() }
 
-// FirstDay is the day the lot is judged on.
+// FirstDay is the first day of the cut.
 func (x *HarvestLot) FirstDay() Date {
 	if !x.CutOn.IsZero() {
 		return x.CutOn

@@ -3,6 +3,7 @@ package domain
 import (
 	"fmt"
 	"maps"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -15,26 +16,35 @@ func HarvestCheck(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, on D
 	return Judge(mergeReasons(groundReasons(f, plantingID, bedIDs, on)))
 }
 
-// JudgeLot judges a lot that was cut: the ground on its first day, on its last day as well where something happened in
-// between, and the water that touched it since.
+// JudgeLot judges a lot that was cut: the ground on each day of the cut, and the water that touched it since.
 func JudgeLot(f *GroundFacts, lotID, plantingID uuid.UUID, bedIDs []uuid.UUID, first, last Date) Judgement {
 	j := CutCheck(f, plantingID, bedIDs, first, last)
 	return Judge(mergeReasons(append(j.Reasons, waterOfLot(f.Waters, f.LotWater[lotID])...)))
 }
 
-// CutCheck judges a cut over one or more days. The first day decides, because every interval is shortest then; but what
-// came onto the ground while the cut went on counts as well, so the stricter of the two days is taken. Where both days
-// wait, the later clear day holds: manure spread during the cut sets a later one than what lay there before.
+// CutCheck judges a cut over one or more days. Every interval is shortest on the first day; but a bed that was held, or
+// glass that lay on it, only in between counts as well, so each day is judged and the reasons of all of them stand.
 func CutCheck(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, first, last Date) Judgement {
-	j := HarvestCheck(f, plantingID, bedIDs, first)
-	if !last.After(first) {
-		return j
+	reasons := HarvestCheck(f, plantingID, bedIDs, first).Reasons
+	for day := first.AddDays(1); !day.After(last); day = day.AddDays(1) {
+		reasons = addNews(reasons, HarvestCheck(f, plantingID, bedIDs, day).Reasons)
 	}
-	late := HarvestCheck(f, plantingID, bedIDs, last)
-	if severity[late.Verdict] > severity[j.Verdict] || late.Verdict == Wait && j.Verdict == Wait && late.ClearOn.After(j.ClearOn) {
-		return late
+	return Judge(mergeReasons(reasons))
+}
+
+// addNews adds what was not said of an earlier day: the same rule about the same records is said once, in the words of
+// the first day.
+func addNews(said, more []Reason) []Reason {
+	old := said
+	for _, r := range more {
+		known := slices.ContainsFunc(old, func(o Reason) bool {
+			return o.Rule == r.Rule && o.Verdict == r.Verdict && o.ClearOn == r.ClearOn && slices.Equal(o.Records, r.Records)
+		})
+		if !known {
+			said = append(said, r)
+		}
 	}
-	return j
+	return said
 }
 
 func groundReasons(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, on Date) (reasons []Reason) {
@@ -455,7 +465,7 @@ func HarvestRefusal(f *GroundFacts, lot *HarvestLot, j Judgement) *Error {
 func notClear(f *GroundFacts, lot *HarvestLot) string {
 	var names []string
 	for _, id := range lot.BedIDs {
-		if HarvestCheck(f, lot.PlantingID, []uuid.UUID{id}, lot.FirstDay()).Verdict.Refuses() {
+		if CutCheck(f, lot.PlantingID, []uuid.UUID{id}, lot.FirstDay(), lot.LastDay()).Verdict.Refuses() {
 			names = append(names, f.Beds[id].Name)
 		}
 	}

@@ -33,3 +33,46 @@ func TestCutIsNotDatedAhead(t *testing.T) {
 		}
 	}
 }
+
+// A hold or a finding that began and ended within the cut counts for it (21 CFR 112.112 [verified: us-rules 2.9]; every
+// harvest is tested on its own date, us-rules 0.1 [interpretation]).
+func TestEveryDayOfACutIsJudged(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		why    string
+		happen func(b *bookOfGround, bed uuid.UUID)
+		want   string
+	}{
+		{"nothing", func(*bookOfGround, uuid.UUID) {}, "clear"},
+		{"held on the second and third day", func(b *bookOfGround, bed uuid.UUID) {
+			b.Holds = []domain.HoldSpan{{ID: b.id(), On: bed, Reason: "sewage smell", From: dayOf("2026-06-02"), ReleasedOn: dayOf("2026-06-04")}}
+		}, "stop stop:every-farm.hold"},
+		{"held all the time", func(b *bookOfGround, bed uuid.UUID) {
+			b.Holds = []domain.HoldSpan{{ID: b.id(), On: bed, Reason: "sewage smell", From: dayOf("2026-05-02")}}
+		}, "stop stop:every-farm.hold"},
+		{"glass from the second day to the fifth", func(b *bookOfGround, bed uuid.UUID) {
+			b.found("glass", "2026-06-02", &domain.FindingResolution{On: dayOf("2026-06-05"), Decision: "released", Reason: "picked up"}, bed)
+		}, "stop stop:every-farm.glass caution:every-farm.glass"},
+		{"manure worked in on the third day", func(b *bookOfGround, bed uuid.UUID) {
+			b.manure("2026-06-03", "2026-06-03", bed)
+		}, "wait 2026-10-01" + touching},
+		{"manure of the spring, clear on the third day", func(b *bookOfGround, bed uuid.UUID) {
+			b.manure("2026-02-03", "2026-02-03", bed)
+		}, "wait 2026-06-03" + touching},
+	} {
+		b := newGround("us-organic")
+		bed := b.bed("Lower 3")
+		p := b.plant(lettuce, "2026-05-01", bed)
+		c.happen(b, bed)
+		if got := said(domain.CutCheck(b.GroundFacts, p.ID, p.BedIDs, dayOf("2026-06-01"), dayOf("2026-06-05"))); got != c.want {
+			t.Errorf("%s: %s, want %s", c.why, got, c.want)
+		}
+	}
+}
+
+// found keeps a finding on beds, seen at eight in the morning.
+func (b *bookOfGround) found(what, on string, done *domain.FindingResolution, beds ...uuid.UUID) *domain.Finding {
+	f := &domain.Finding{ID: b.id(), What: what, FoundAt: dayOf(on).Time().Add(8 * time.Hour), TouchedCrop: domain.TouchedUnknown, Ground: domain.Ground{BedIDs: beds}, Resolution: done}
+	b.happen(f.ExposureOf(time.UTC), beds...)
+	return f
+}
