@@ -49,7 +49,7 @@ func (c *checkCase) plantingFits(r *Rule, e GroundExposure) bool {
 	if r.After {
 		return p.PlantedOn.After(e.On) && p.PlantedOn.Before(r.clears(e.On))
 	}
-	return !e.On.Before(p.PlantedOn) && (p.EndedOn.IsZero() || !e.On.After(p.EndedOn))
+	return !e.On.Before(p.PlantedOn) // and not after the cut, see GroundOf; the planting stood at least until then
 }
 
 // resolved takes a person's decision into account, from its day on and only where the rule leaves one to make. The

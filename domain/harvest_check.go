@@ -241,7 +241,7 @@ func (c *checkCase) openStay(r *Rule, e GroundExposure) Reason {
 // question.
 func (c *checkCase) judgeTouched(r *Rule, e GroundExposure) (Reason, bool) {
 	p := c.planting
-	stood := !e.On.Before(p.PlantedOn) && (p.EndedOn.IsZero() || !e.On.After(p.EndedOn))
+	stood := !e.On.Before(p.PlantedOn)
 	if e.Record.Kind != "application" || !stood || e.TouchedCrop == TouchedNo {
 		return Reason{}, false
 	}
@@ -445,6 +445,8 @@ func CheckLotPlanting(p *Problems, lot *HarvestLot, pl *Planting) {
 	day := lot.FirstDay()
 	p.Check(!day.Before(pl.PlantedOn), "/cut_on", "%s is before the planting on %s.", day, pl.PlantedOn)
 	p.Check(pl.EndedOn.IsZero() || !day.After(pl.EndedOn), "/cut_on", "That planting ended on %s.", pl.EndedOn)
+	last := lot.LastDay()
+	p.Check(pl.EndedOn.IsZero() || last == day || !last.After(pl.EndedOn), "/cut_to", "That planting ended on %s.", pl.EndedOn)
 }
 
 // HarvestRefusal is the answer to an attempt to cut what is not clear: the strictest reason in words, and all of them

@@ -34,7 +34,7 @@ func TestCutIsNotDatedAhead(t *testing.T) {
 	}
 }
 
-// A hold or a finding that began and ended within the cut counts for it (21 CFR 112.112 [verified: us-rules 2.9]; every
+// A hold or a finding that began and ended within the cut counts for it (21 CFR 112.112 [verified: S43]; every
 // harvest is tested on its own date, us-rules 0.1 [interpretation]).
 func TestEveryDayOfACutIsJudged(t *testing.T) {
 	t.Parallel()
@@ -67,6 +67,27 @@ func TestEveryDayOfACutIsJudged(t *testing.T) {
 		if got := said(domain.CutCheck(b.GroundFacts, p.ID, p.BedIDs, dayOf("2026-06-01"), dayOf("2026-06-05"))); got != c.want {
 			t.Errorf("%s: %s, want %s", c.why, got, c.want)
 		}
+	}
+}
+
+// A planting is cut while it stands: on the last day of the cut as on the first. And what was found on any of those days
+// counts, though the planting is said to have ended (21 CFR 112.112 [verified: S43]).
+func TestCutEndsWithThePlanting(t *testing.T) {
+	t.Parallel()
+	b := newGround("us-organic")
+	bed := b.bed("Lower 3")
+	p := b.plant(lettuce, "2026-05-01", bed)
+	p.EndedOn = dayOf("2026-06-03")
+	for to, want := range map[string]string{"2026-06-03": "", "2026-06-04": "#/cut_to"} {
+		var problems domain.Problems
+		domain.CheckLotPlanting(&problems, &domain.HarvestLot{BedIDs: p.BedIDs, CutFrom: dayOf("2026-06-01"), CutTo: dayOf(to)}, &p.Planting)
+		if got := pointers(problems.Err()); got != want {
+			t.Errorf("cut until %s: %q, want %q", to, got, want)
+		}
+	}
+	b.found("flood", "2026-06-05", nil, bed)
+	if got := said(domain.CutCheck(b.GroundFacts, p.ID, p.BedIDs, dayOf("2026-06-01"), dayOf("2026-06-06"))); got != "stop stop:every-farm.flood-touched" {
+		t.Errorf("flood on a day of the cut: %s", got)
 	}
 }
 
