@@ -43,21 +43,42 @@ func (c *checkCase) onEdge(x *Finding) bool {
 }
 
 // plantingFits: most rules speak about the crop that stood there; a replanting rule about what was planted afterwards,
-// for as many days as it names.
+// for as many days as it names. What lasts lies there for both, with no end of days.
 func (c *checkCase) plantingFits(r *Rule, e GroundExposure) bool {
 	p := c.planting
-	if r.After {
-		return p.PlantedOn.After(e.On) && p.PlantedOn.Before(r.clears(e.On))
+	stood := !e.On.Before(p.PlantedOn) // and not after the cut, see GroundOf; the planting stood at least until then
+	switch {
+	case r.After:
+		return !stood && (r.Lasts || p.PlantedOn.Before(r.clears(e.On)))
+	case r.Lasts:
+		return true
 	}
-	return !e.On.Before(p.PlantedOn) // and not after the cut, see GroundOf; the planting stood at least until then
+	return stood
+}
+
+// lasts reports whether any rule speaks about the finding until somebody has decided, however long that takes.
+func (x *Finding) lasts() bool { return slices.Contains(LastingFindings(), x.What) }
+
+// LastingFindings are the kinds of findings that the ground is asked about until somebody has decided: what lies there
+// does not go away by planting over it.
+func LastingFindings() (out []string) {
+	for _, r := range ruleSets[everyFarm].Rules {
+		if r.Lasts {
+			out = append(out, r.Findings...)
+		}
+	}
+	return out
 }
 
 // resolved takes a person's decision into account, from its day on and only where the rule leaves one to make. The
 // decision stays visible.
 func (c *checkCase) resolved(r *Rule, x *Finding, reason Reason) Reason {
 	done := x.Resolution
-	if done == nil || done.On.After(c.on) || done.Decision == "crop-destroyed" {
+	if done == nil || done.On.After(c.on) {
 		return reason
+	}
+	if done.Decision == "crop-destroyed" && !r.After {
+		return reason // a decision about the crop that stood there, not about cutting it
 	}
 	if !r.Answerable {
 		return reason

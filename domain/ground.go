@@ -204,7 +204,8 @@ func (f *GroundFacts) remembered(bed *BedGround, planting *PlantingFacts, on Dat
 		since = planting.PlantedOn
 	}
 	return slices.DeleteFunc(f.GroundOf(bed, on), func(e GroundExposure) bool {
-		return !e.ClockStart.IsZero() && e.ClockStart.AddDays(MemoryDays).Before(since)
+		lasts := e.Finding != nil && e.Finding.lasts()
+		return !lasts && !e.ClockStart.IsZero() && e.ClockStart.AddDays(MemoryDays).Before(since)
 	})
 }
 

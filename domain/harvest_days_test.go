@@ -91,6 +91,45 @@ func TestCutEndsWithThePlanting(t *testing.T) {
 	}
 }
 
+// Glass, a spill and whatever else was found lie there until somebody decides, also under what is planted the next day
+// and years later: do not harvest what is reasonably likely contaminated, 21 CFR 112.112 [verified: S43].
+func TestFindingsThatLast(t *testing.T) {
+	t.Parallel()
+	released := &domain.FindingResolution{On: dayOf("2026-05-10"), Decision: "released", Reason: "picked up"}
+	destroyed := &domain.FindingResolution{On: dayOf("2026-05-10"), Decision: "crop-destroyed", Reason: "tilled in and dug out"}
+	for _, c := range []struct {
+		what    string
+		touched domain.Touched
+		planted string
+		done    *domain.FindingResolution
+		want    string
+	}{
+		{"glass", domain.TouchedUnknown, "2026-04-30", nil, "stop stop:every-farm.glass"},
+		{"glass", domain.TouchedUnknown, "2026-05-01", nil, "stop stop:every-farm.glass"},
+		{"glass", domain.TouchedUnknown, "2032-05-01", nil, "stop stop:every-farm.glass"},
+		{"glass", domain.TouchedUnknown, "2026-05-01", released, "caution caution:every-farm.glass"},
+		{"glass", domain.TouchedUnknown, "2026-05-01", destroyed, "stop stop:every-farm.glass"},
+		{"other", domain.TouchedNo, "2026-05-01", nil, "ask ask:every-farm.something-found"},
+		{"other", domain.TouchedNo, "2026-05-01", released, "caution caution:every-farm.something-found"},
+		{"spill", domain.TouchedYes, "2026-04-30", nil, "stop stop:every-farm.drift-touched"},
+		{"spill", domain.TouchedYes, "2026-04-30", destroyed, "stop stop:every-farm.drift-touched"},
+		{"spill", domain.TouchedYes, "2026-05-01", nil, "ask ask:every-farm.spill-ground"},
+		{"spill", domain.TouchedNo, "2026-05-01", nil, "ask ask:every-farm.spill-ground"},
+		{"spill", domain.TouchedYes, "2026-05-01", destroyed, "caution caution:every-farm.spill-ground"},
+		{"droppings", domain.TouchedYes, "2026-05-01", nil, "clear"},
+		{"animal-intrusion", domain.TouchedYes, "2026-05-01", nil, "clear"},
+	} {
+		b := newGround("us-organic")
+		bed := b.bed("Lower 3")
+		b.found(c.what, "2026-04-30", c.done, bed).TouchedCrop = c.touched
+		b.Exposures[0].TouchedCrop = c.touched
+		p := b.plant(carrot, c.planted, bed)
+		if got := said(b.check(p, p.PlantedOn.AddDays(60).String())); got != c.want {
+			t.Errorf("%s, touched %s, planted %s, %+v: %s, want %s", c.what, c.touched, c.planted, c.done, got, c.want)
+		}
+	}
+}
+
 // found keeps a finding on beds, seen at eight in the morning.
 func (b *bookOfGround) found(what, on string, done *domain.FindingResolution, beds ...uuid.UUID) *domain.Finding {
 	f := &domain.Finding{ID: b.id(), What: what, FoundAt: dayOf(on).Time().Add(8 * time.Hour), TouchedCrop: domain.TouchedUnknown, Ground: domain.Ground{BedIDs: beds}, Resolution: done}

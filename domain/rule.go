@@ -72,11 +72,13 @@ type Rule struct {
 	Days      int           `json:"days,omitempty"`
 	Months    int           `json:"months,omitempty"`
 	LeafyOnly bool          `json:"leafy_only,omitempty"`
-	// Findings and Touched limit a finding rule; Edge is the strip beside it; After is a planting made afterwards.
+	// Findings and Touched limit a finding rule; Edge is the strip beside it; After is a planting made afterwards. Lasts is
+	// what lies there until somebody has decided about it, whatever was planted since.
 	Findings []string  `json:"findings,omitempty"`
 	Touched  []Touched `json:"touched,omitempty"`
 	Edge     bool      `json:"edge,omitempty"`
 	After    bool      `json:"after,omitempty"`
+	Lasts    bool      `json:"lasts,omitempty"`
 	// Answerable says that a person may release it with a reason; otherwise no decision cures it.
 	Answerable bool `json:"answerable,omitempty"`
 	// CoveredOnly limits the rule to produce that 21 CFR 112.2(a)(1) does not list as rarely consumed raw.

@@ -114,7 +114,7 @@ func TestEveryRuleIsComputed(t *testing.T) {
 			if !slices.Contains(timed, r.Shape) && !slices.Contains(other, r.Shape) {
 				t.Errorf("%s: nobody computes %q", r.ID, r.Shape)
 			}
-			if has := r.Days > 0 || r.Months > 0; has != (slices.Contains(timed, r.Shape) || r.After) {
+			if has := r.Days > 0 || r.Months > 0; has != (slices.Contains(timed, r.Shape) || r.After && !r.Lasts) {
 				t.Errorf("%s: %q with %d days and %d months", r.ID, r.Shape, r.Days, r.Months)
 			}
 			for _, m := range r.Materials {

@@ -12,23 +12,30 @@ import (
 	"croftmark/domain"
 )
 
-// findingDays is how long the ground is asked about a finding that put nothing into the soil.
+// findingDays is how long the ground is asked about a finding that put nothing into the soil and does not last.
 const findingDays = 400
 
 // finding writes the exposures of a finding: its own ground, and the beds in the strip beside it.
 func (x index) finding(r *domain.Finding) error {
-	on := domain.DateIn(r.FoundAt, time.UTC)
-	ends := on.AddDays(findingDays)
-	if r.Substance == "raw-manure" || r.Substance == "prohibited" {
-		ends = on.AddDays(domain.MemoryDays)
-	}
 	beds := append(append([]uuid.UUID{}, r.Ground.BedIDs...), r.Edge...)
 	return x.exec(`with gone as (delete from exposures where farm_id = $1 and record_id = $2)
 		insert into exposures (farm_id, record_id, bed_id, plot_id, on_date, ends_on)
-		select $1, $2, g.bed_id, g.plot_id, r.done_on, greatest($4::date, r.done_on)
+		select $1, $2, g.bed_id, g.plot_id, r.done_on, greatest($4::text::date, r.done_on)
 		from records r, (select unnest($3::uuid[]) as bed_id, null::uuid as plot_id
 			union all select null, $5::uuid where $5::uuid is not null) as g
-		where r.farm_id = $1 and r.id = $2`, r.ID, beds, ends, nullID(r.Ground.PlotID))
+		where r.farm_id = $1 and r.id = $2`, r.ID, beds, findingEnds(r), nullID(r.Ground.PlotID))
+}
+
+// findingEnds is the last day on which a planting's ground is asked about a finding.
+func findingEnds(r *domain.Finding) string {
+	on := domain.DateIn(r.FoundAt, time.UTC)
+	switch {
+	case slices.Contains(domain.LastingFindings(), r.What):
+		return neverClears
+	case r.Substance == "raw-manure" || r.Substance == "prohibited":
+		return on.AddDays(domain.MemoryDays).String()
+	}
+	return on.AddDays(findingDays).String()
 }
 
 // resolution says on the finding's record what was decided.

@@ -276,6 +276,20 @@ func TestGlassIsReleasedByAPerson(t *testing.T) {
 	f.write(f.lot(lettuce, "2026-06-03", f.bed))
 }
 
+// What lies on the ground does not go away by planting over it, however long ago it was found (21 CFR 112.112
+// [verified: S43]).
+func TestGlassUnderALaterPlanting(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	x := &domain.Finding{What: "glass", Ground: domain.Ground{BedIDs: ids(f.bed)}, FoundAt: at("2024-06-01", 8), TouchedCrop: domain.TouchedNo}
+	f.write(x)
+	lettuce := f.plant("lettuce", domain.Touches, "2026-05-01", f.bed)
+	_, err := f.record(f.lot(lettuce, "2026-06-02", f.bed))
+	refused(t, err)
+	f.write(&domain.FindingResolution{FindingID: x.ID, On: day("2026-06-03"), Decision: "released", Reason: "swept and walked twice"})
+	f.write(f.lot(lettuce, "2026-06-03", f.bed))
+}
+
 // S12: the neighbour's slurry makes the soil a raw event from that day, whatever happened to the crop.
 func TestS12NeighboursSplash(t *testing.T) {
 	t.Parallel()
