@@ -26,6 +26,8 @@ type Finding struct {
 	LeftBehind Quantity    `json:"left_behind,omitzero" doc:"What was marked off and not picked."`
 	// Resolution is the book's answer, set by /resolution.
 	Resolution *FindingResolution `json:"resolution,omitempty"`
+	// Earlier are decisions before that one. Each holds from its day until the next.
+	Earlier []FindingResolution `json:"earlier_resolutions,omitempty" doc:"The book's: what was decided before."`
 	Habits
 }
 
@@ -42,6 +44,7 @@ func (x *Finding) Check(today Date, p *Problems) {
 	p.Check(!drifts || x.Substance != "", "/substance", "Say what it was: raw-manure, prohibited or other.")
 	p.Check(x.What != "other" || x.Note != "", "/note", "Say what was seen.")
 	p.Check(x.Resolution == nil, "/resolution", "A finding is resolved with /v1/findings/{id}/resolution; this field is only read.")
+	p.Check(len(x.Earlier) == 0, "/earlier_resolutions", "A finding is resolved with /v1/findings/{id}/resolution; this field is only read.")
 	for _, q := range []struct {
 		pointer string
 		value   Quantity
@@ -51,6 +54,35 @@ func (x *Finding) Check(today Date, p *Problems) {
 			q.value.Check(p, q.pointer, "100000", q.measure...)
 		}
 	}
+}
+
+// decidedOn gives the decision in force on a day: the latest of those not after it.
+func (x *Finding) decidedOn(day Date) (out *FindingResolution) {
+	consider := func(r *FindingResolution) {
+		if !r.On.After(day) && (out == nil || !r.On.Before(out.On)) {
+			out = r
+		}
+	}
+	for i := range x.Earlier {
+		consider(&x.Earlier[i])
+	}
+	if x.Resolution != nil {
+		consider(x.Resolution)
+	}
+	return out
+}
+
+// SameFinding reports whether a corrected finding is still the one that was decided about: the same thing, on the same
+// ground, on the same day. Two rabbits walked off in one bed say nothing of a flood in another.
+func SameFinding(before, after *Finding, zone *time.Location) bool {
+	return before.What == after.What && before.TouchedCrop == after.TouchedCrop && before.Substance == after.Substance &&
+		before.Ground.PlotID == after.Ground.PlotID && sameIDs(before.Ground.BedIDs, after.Ground.BedIDs) &&
+		DateIn(before.FoundAt, zone) == DateIn(after.FoundAt, zone)
+}
+
+// sameIDs compares two lists in any order; neither names an id twice.
+func sameIDs(a, b []uuid.UUID) bool {
+	return len(a) == len(b) && !slices.ContainsFunc(a, func(id uuid.UUID) bool { return !slices.Contains(b, id) })
 }
 
 // FindingResolution is a person's decision about a finding, where the rule leaves one to make.

@@ -73,8 +73,8 @@ func LastingFindings() (out []string) {
 // resolved takes a person's decision into account, from its day on and only where the rule leaves one to make. The
 // decision stays visible.
 func (c *checkCase) resolved(r *Rule, x *Finding, reason Reason) Reason {
-	done := x.Resolution
-	if done == nil || done.On.After(c.on) {
+	done := x.decidedOn(c.on)
+	if done == nil {
 		return reason
 	}
 	if done.Decision == "crop-destroyed" && !r.After {

@@ -35,7 +35,7 @@ var fixed = map[string][]string{
 	"lost-label":  {"lots"},
 	"hold":        {"on", "already_cut", "released", "done_at"},
 	"label-print": {"done_at"},
-	"finding":     {"resolution"},
+	"finding":     {"resolution", "earlier_resolutions"},
 	"attachment":  {"hash", "media_type", "bytes", "private"},
 	"person":      {"pin"}, // it has a route of its own and is in no entry
 	"harvest-lot": {"code", "verdict_then", "already_cut"},
@@ -204,9 +204,13 @@ func (w *writing) checkCorrected(before, after domain.Record) error {
 		}()
 	}
 	if finding, ok := after.(*domain.Finding); ok {
-		resolution := finding.Resolution
-		finding.Resolution = nil
-		defer func() { finding.Resolution = resolution }()
+		was := before.(*domain.Finding)
+		finding.Resolution, finding.Earlier = nil, nil
+		defer func() {
+			if domain.SameFinding(was, finding, w.zone) { // else it is decided anew
+				finding.Resolution, finding.Earlier = was.Resolution, was.Earlier
+			}
+		}()
 	}
 	switch after := after.(type) { // what the book gave is given anew
 	case *domain.LostLabel:

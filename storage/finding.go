@@ -38,14 +38,25 @@ func findingEnds(r *domain.Finding) string {
 	return on.AddDays(findingDays).String()
 }
 
-// resolution says on the finding's record what was decided.
+// resolutionSQL says on the finding's record what was decided, and keeps what was decided before. A decision that is only
+// corrected changes a finding that still carries it; it does not come back to one that was corrected into another.
+const resolutionSQL = `with decided as (
+		select f.id, (select coalesce(jsonb_agg(d order by n), '[]') from jsonb_array_elements(coalesce(f.body -> 'earlier_resolutions', '[]')
+				|| case when f.body ? 'resolution' then jsonb_build_array(f.body -> 'resolution') else '[]' end) with ordinality as x (d, n)
+			where d ->> 'id' <> $5::text) as earlier,
+			(f.body -> 'resolution' ->> 'id' = $5::text or coalesce(f.body -> 'earlier_resolutions', '[]') @> jsonb_build_array(jsonb_build_object('id', $5::text))) as carried
+		from records f where f.farm_id = $1 and f.id = $2)
+	update records f set seq = $4, body = jsonb_set(case d.earlier when '[]' then f.body - 'earlier_resolutions'
+			else jsonb_set(f.body, '{earlier_resolutions}', d.earlier) end, '{resolution}', $3::jsonb)
+	from decided d where f.farm_id = $1 and f.id = d.id
+		and (d.carried or exists (select from records r where r.farm_id = $1 and r.id = $5::text::uuid and r.first_seq = $4))`
+
 func (x index) resolution(r *domain.FindingResolution, seq int64) error {
 	raw, err := json.Marshal(r)
 	if err != nil {
 		return err
 	}
-	return x.exec(`update records set body = jsonb_set(body, '{resolution}', $3::jsonb), seq = $4 where farm_id = $1 and id = $2`,
-		r.FindingID, string(raw), seq)
+	return x.exec(resolutionSQL, r.FindingID, string(raw), seq, r.ID.String())
 }
 
 func (w *writing) decideFinding(f *domain.Finding) ([]string, error) {

@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
 	"croftmark/domain"
@@ -288,6 +289,67 @@ func TestGlassUnderALaterPlanting(t *testing.T) {
 	refused(t, err)
 	f.write(&domain.FindingResolution{FindingID: x.ID, On: day("2026-06-03"), Decision: "released", Reason: "swept and walked twice"})
 	f.write(f.lot(lettuce, "2026-06-03", f.bed))
+}
+
+// A decision is about what was seen: it does not carry over when the finding turns out to have been another thing, or in
+// another bed (21 CFR 112.83: evaluate whether it can be harvested [memory]; a flood is decided case by case, FDA 2011).
+func TestDecisionGoesWithItsFinding(t *testing.T) {
+	t.Parallel()
+	for change, want := range map[string]domain.Verdict{
+		`{"note":"at the north end"}`: domain.Caution, `{"found_at":"2026-05-10T09:00:00-04:00"}`: domain.Caution,
+		`{"found_at":"2026-05-11T08:00:00-04:00"}`: domain.Ask, `{"touched_crop":"yes"}`: domain.Ask, `{"kind":"flood","touched_crop":"no"}`: domain.Ask,
+		`{"kind":"flood"}`: domain.Stop, `{"kind":"spill","substance":"other"}`: domain.Ask,
+	} {
+		f := newField(t, storage.Config{})
+		lot, found, decided := f.walked()
+		f.wantVerdict(lot, domain.Caution)
+		f.correct("finding", found, change)
+		f.wantVerdict(lot, want)
+		_ = f.correctErr("finding-resolution", decided, `{"note":"typed on the phone"}`) // refused or not, it brings nothing back
+		f.wantVerdict(lot, want)
+	}
+	f := newField(t, storage.Config{})
+	lot, found, _ := f.walked()
+	other := f.write(&domain.Bed{Name: "Lower 9", PlotID: f.plot, From: day("2024-03-01")})
+	chard := f.plant("chard", domain.Touches, "2026-04-10", other)
+	next := f.lot(chard, "2026-06-01", other)
+	f.write(next)
+	f.correct("finding", found, `{"ground":{"bed_ids":["`+other.String()+`"]}}`)
+	f.wantVerdict(lot, domain.Clear)
+	f.wantVerdict(next, domain.Ask)
+}
+
+// walked cuts lettuce after animals were in it and somebody had decided.
+func (f *field) walked() (lot *domain.HarvestLot, found, decided uuid.UUID) {
+	lettuce := f.plant("lettuce", domain.Touches, "2026-04-10", f.bed)
+	found = f.write(&domain.Finding{What: "animal-intrusion", Ground: domain.Ground{BedIDs: ids(f.bed)}, FoundAt: at("2026-05-10", 8), TouchedCrop: domain.TouchedUnknown})
+	decided = f.write(&domain.FindingResolution{FindingID: found, On: day("2026-05-11"), Decision: "released", Reason: "two rabbits; walked, nothing eaten"})
+	lot = f.lot(lettuce, "2026-06-01", f.bed)
+	f.write(lot)
+	return lot, found, decided
+}
+
+// Each decision holds from its day until the next; a later one takes nothing away from the days before it.
+func TestDecisionsHoldFromTheirDays(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	lot, found, first := f.walked()
+	second := &domain.FindingResolution{FindingID: found, On: day("2026-06-10"), Decision: "crop-destroyed", Reason: "they came back"}
+	f.write(second)
+	f.wantVerdict(lot, domain.Caution)
+	later := f.lot(lot.PlantingID, "2026-06-11", f.bed)
+	_, err := f.record(later)
+	refused(t, err)
+	f.correct("finding-resolution", second.ID, `{"on":"2026-05-20"}`)
+	f.wantVerdict(lot, domain.Ask)
+	f.correct("finding-resolution", first, `{"on":"2026-05-25"}`)
+	f.wantVerdict(lot, domain.Caution)
+	before := f.dump()
+	_, err = f.db.Rebuild(ctx, f.actor.FarmID, nil)
+	mustBe(t, err)
+	if diff := cmp.Diff(before, f.dump()); diff != "" {
+		t.Errorf("tables before and after a rebuild (-before +after):\n%s", diff)
+	}
 }
 
 // S12: the neighbour's slurry makes the soil a raw event from that day, whatever happened to the crop.
