@@ -73,20 +73,15 @@ func waterOfLot(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch) (out []R
 			out = append(out, failedReason(f, t, window, Stop))
 			continue
 		}
-		for _, r := range f.FitnessDuring(t).Reasons {
-			if r.Verdict != Clear {
-				r.Records = append([]RecordRef{t.Record}, r.Records...)
-				out = append(out, r)
-			}
-		}
+		out = append(out, t.against(f.FitnessDuring(t))...)
 	}
 	return out
 }
 
-// irrigationOf judges the water that touched a crop while it grew. The law sets no number before harvest: a source that
-// failed for washing is worth a look here, and the written assessment decides (21 CFR 112.43).
+// irrigationOf judges the water that touched a crop while it grew, each time by the water of that time: a use that had to
+// stop is not made good by better water later (21 CFR 112.43(c), 112.45(a)). The law sets no number before harvest: a
+// source that failed for washing is worth a look here, and the written assessment decides (21 CFR 112.43).
 func irrigationOf(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch, pl *PlantingFacts, on Date) (out []Reason) {
-	latest := map[uuid.UUID]WaterTouch{}
 	for _, t := range touches {
 		f := waters[t.SourceID]
 		if f == nil || !t.Irrigation.Touches(pl.Contact()) {
@@ -99,16 +94,17 @@ func irrigationOf(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch, pl *Pl
 		if window, hit := failedWindow(f, t, UseWashing); hit {
 			out = append(out, failedReason(f, t, window, Caution))
 		}
-		if t.From.After(latest[t.SourceID].From) {
-			latest[t.SourceID] = t
-		}
+		out = append(out, t.against(FitnessOfWater(*f, UseIrrigationTouching, t.Tap, t.From).Judgement)...)
 	}
-	for id, t := range latest {
-		for _, r := range FitnessOfWater(*waters[id], UseIrrigationTouching, t.Tap, t.From).Reasons {
-			if r.Verdict != Clear {
-				r.Records = append([]RecordRef{t.Record}, r.Records...)
-				out = append(out, r)
-			}
+	return out
+}
+
+// against gives what speaks against the water of a touch, with the record of the touch.
+func (t WaterTouch) against(j Judgement) (out []Reason) {
+	for _, r := range j.Reasons {
+		if r.Verdict != Clear {
+			r.Records = append([]RecordRef{t.Record}, r.Records...)
+			out = append(out, r)
 		}
 	}
 	return out

@@ -34,3 +34,51 @@ func TestWaterOfAUseThatLasts(t *testing.T) {
 		}
 	}
 }
+
+// Water that was not adequate stops that use from then on, and nothing that is done afterwards takes it off the crop that
+// it touched (21 CFR 112.43(c), 112.45(a)): every irrigation of the look-back counts, not the last one of the source.
+func TestEveryIrrigationCounts(t *testing.T) {
+	t.Parallel()
+	farm, pond, bed, crop := &domain.Farm{}, uuid.UUID{1}, uuid.UUID{2}, uuid.UUID{3}
+	facts := func(days ...int) *domain.GroundFacts {
+		f := &domain.GroundFacts{Farm: farm, Beds: map[uuid.UUID]*domain.BedGround{bed: {ID: bed, Ground: []uuid.UUID{bed}}},
+			Plantings: map[uuid.UUID]*domain.PlantingFacts{crop: {Planting: domain.Planting{ID: crop, BedIDs: []uuid.UUID{bed}, PlantedOn: domain.NewDate(2026, 5, 1)}}},
+			BedWater:  map[uuid.UUID][]domain.WaterTouch{},
+			Waters: map[uuid.UUID]*domain.WaterFacts{pond: {Source: domain.WaterSource{ID: pond, Is: domain.WaterUntreatedSurface}, Size: domain.FarmLarge,
+				Assessments: []domain.WaterAssessment{{ID: uuid.UUID{4}, MadeOn: domain.NewDate(2026, 6, 1), Outcome: "not-adequate"}, {ID: uuid.UUID{5}, MadeOn: domain.NewDate(2026, 7, 4), Outcome: "adequate"}}}}}
+		for _, day := range days {
+			at := time.Date(2026, 7, day, 7, 0, 0, 0, time.UTC)
+			f.BedWater[bed] = append(f.BedWater[bed], domain.WaterTouch{Record: domain.RecordRef{Kind: "irrigation", ID: uuid.UUID{6, byte(day)}}, SourceID: pond, Use: "irrigation",
+				From: at, To: at, Irrigation: &domain.Irrigation{Method: "overhead"}})
+		}
+		return f
+	}
+	for name, c := range map[string]struct {
+		days []int
+		want domain.Verdict
+		refs int // irrigations named by what stops it
+	}{
+		"after the new assessment":        {[]int{5, 6}, domain.Clear, 0},
+		"before it":                       {[]int{3}, domain.Stop, 1},
+		"before and after it":             {[]int{3, 5}, domain.Stop, 1},
+		"twice before it, said only once": {[]int{2, 3, 5}, domain.Stop, 2},
+		"on a day after the cut":          {[]int{5, 20}, domain.Clear, 0},
+	} {
+		got := domain.HarvestCheck(facts(c.days...), crop, []uuid.UUID{bed}, domain.NewDate(2026, 7, 10))
+		stops, refs := 0, 0
+		for _, r := range got.Reasons {
+			if r.Rule != "us-produce-safety.water-assessment" {
+				continue
+			}
+			stops++
+			for _, ref := range r.Records {
+				if ref.Kind == "irrigation" {
+					refs++
+				}
+			}
+		}
+		if got.Verdict != c.want || refs != c.refs || stops > 1 {
+			t.Errorf("%s: %s with %d irrigations in %d reasons, want %s with %d: %+v", name, got.Verdict, refs, stops, c.want, c.refs, got.Reasons)
+		}
+	}
+}
