@@ -48,7 +48,7 @@ func (x waterFailure) retests(at time.Time) (n int) {
 func (f *WaterFacts) failures(tap string, use WaterUse) (xs []waterFailure) {
 	for i := range f.Tests {
 		t := &f.Tests[i]
-		if !t.IsEColi() || t.Finding() != Detected {
+		if !t.mayFindEColi() || t.Finding() != Detected {
 			continue
 		}
 		for j, origin := range f.mayComeFrom(t, tap) {

@@ -238,14 +238,14 @@ func (c waterCase) unanswered() (rs []Reason) {
 	}
 	for i := range c.f.Tests {
 		t := &c.f.Tests[i]
-		if !t.IsEColi() || !sameTap(t.Tap, c.tap) || t.SampledAt.After(c.at) || !c.sameWater(t.Tap, t.SampledAt) {
+		if !t.mayFindEColi() || !sameTap(t.Tap, c.tap) || t.SampledAt.After(c.at) || !c.sameWater(t.Tap, t.SampledAt) {
 			continue
 		}
 		switch day := c.f.day(t.SampledAt); {
 		case t.Finding() == PendingResult:
 			rs = append(rs, c.say(ruleNoEColi, Ask, testRefs(t), "The sample of %s has no result yet. Pending is not a pass.",
 				"La muestra del %s aún no tiene resultado. Pendiente no es aprobado.", day))
-		case t.Finding() == CannotTell && t.SampledAt.After(newest):
+		case t.IsEColi() && t.Finding() == CannotTell && t.SampledAt.After(newest):
 			rs = append(rs, c.say(ruleNoEColi, Ask, testRefs(t), "The result %s of %s cannot show that there is none in 100 mL. Have an undiluted sample of 100 mL tested in time.",
 				"El resultado %s del %s no puede mostrar que no hay ninguna en 100 mL. Haga analizar a tiempo una muestra sin diluir de 100 mL.", t.Result, day))
 		}

@@ -149,13 +149,25 @@ func (x *WaterTest) Check(today Date, p *Problems) {
 	}
 }
 
-var eColiName = regexp.MustCompile(`(?i)\b(e[\s._-]*coli|escherichia\s+coli)\b`)
+var (
+	eColiName  = regexp.MustCompile(`(?i)\b(e[\s._-]*coli|escherichia\s+coli)\b`)
+	serogroup  = regexp.MustCompile(`(?i)\bO-?\d{1,3}\b|157`)
+	pathotypes = regexp.MustCompile(`(?i)\b(STEC|EHEC|ETEC|VTEC|EPEC|EIEC|EAEC)\b|\bO-?157|shiga|\bstx|verotox|verocytotox`)
+)
 
-// IsEColi reports a test for generic E. coli. Other analytes are kept and speak for no use; a test for the O157 kind
-// does not show that the generic kind is absent.
+// IsEColi reports a test for generic E. coli. Other analytes are kept and speak for no use; a test for one kind of it, by
+// serogroup, pathotype or toxin, does not show that the generic kind is absent (21 CFR 112.44(a)).
 func (x *WaterTest) IsEColi() bool {
-	return eColiName.MatchString(x.Analyte) && !strings.Contains(x.Analyte, "157")
+	return eColiName.MatchString(x.Analyte) && !x.ofOneKind()
 }
+
+// ofOneKind reports a test for a kind of E. coli only.
+func (x *WaterTest) ofOneKind() bool {
+	return pathotypes.MatchString(x.Analyte) || (eColiName.MatchString(x.Analyte) && serogroup.MatchString(x.Analyte))
+}
+
+// mayFindEColi reports a test whose detection is one of E. coli, of whatever kind.
+func (x *WaterTest) mayFindEColi() bool { return x.IsEColi() || x.ofOneKind() }
 
 // Finding is the answer of the test to "none in 100 mL?". A test that lay more than 24 hours before the lab started it
 // cannot show that there was none, but what it found was there. (Calculations reference 3.5, [memory].)

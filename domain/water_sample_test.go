@@ -147,9 +147,36 @@ func TestWaterHolding(t *testing.T) {
 		t.Errorf("found after 30 hours: %s", got)
 	}
 	for analyte, want := range map[string]bool{"generic E. coli": true, "e-coli": true, "E.coli": true, "ecoli": true, "Escherichia coli": true,
-		"total coliform": false, "E. coli O157:H7": false, "nitrate": false, "": false} {
+		"Total coliform/E. coli": true, "total coliform": false, "E. coli O157:H7": false, "nitrate": false, "": false,
+		"Shiga toxin-producing E. coli (STEC)": false, "STEC E. coli": false, "E. coli O26": false, "E. coli O-111": false, "EHEC (E. coli)": false, "E. coli, VTEC": false,
+		"ETEC Escherichia coli": false, "E. coli stx1/stx2": false, "verotoxigenic E. coli": false} {
 		if got := (&domain.WaterTest{Analyte: analyte}).IsEColi(); got != want {
 			t.Errorf("%q counts as generic E. coli: %v", analyte, got)
 		}
+	}
+}
+
+// No detectable generic E. coli in 100 mL is what the rule wants (21 CFR 112.44(a)): a test for one kind of it passes
+// nothing, and what it finds was E. coli in the water all the same.
+func TestWaterTestForOneKindOfEColi(t *testing.T) {
+	t.Parallel()
+	for _, analyte := range []string{"E. coli O26", "E. coli O157:H7", "E. coli, STEC", "Shiga toxin stx1/stx2"} {
+		for result, want := range map[string]domain.Verdict{"<1": domain.Caution, "3": domain.Stop, "pending": domain.Ask} {
+			f := goodWell()
+			f.Tests = f.Tests[:3]
+			kind := waterDrawn("2026-06-01", "", result)
+			kind.Analyte = analyte
+			f.Tests = append(f.Tests, kind)
+			if got := domain.FitnessOfWater(f, domain.UseWashing, "", waterAt("2026-07-01")); got.Verdict != want {
+				t.Errorf("three good samples and %s of %s: %s, want %s\n%s", result, analyte, got.Verdict, want, waterSaid(got))
+			}
+		}
+	}
+	oxygen := waterDrawn("2026-06-15", "", "8")
+	oxygen.Analyte = "O2"
+	f := goodWell()
+	f.Tests = append(f.Tests, oxygen)
+	if got := domain.FitnessOfWater(f, domain.UseWashing, "", waterAt("2026-07-01")); got.Verdict != domain.Clear {
+		t.Errorf("dissolved oxygen counts as E. coli: %s", waterSaid(got))
 	}
 }
