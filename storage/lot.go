@@ -36,9 +36,7 @@ type Lot struct {
 
 const lotSQL = `
 select l.id, l.code, l.judgement, l.disposed::text, l.packed::text, l.shipped::text, l.returned::text,
-	coalesce((select bool_and(coalesce((q.body ->> 'organic_from')::date <= l.cut_from, false)) from lot_beds lb
-		join beds b on b.farm_id = $1 and b.id = lb.bed_id join records q on q.farm_id = $1 and q.id = b.plot_id
-		where lb.farm_id = $1 and lb.lot_id = l.id), false),
+	` + organicSQL + `,
 	p.body, c.body, f.body,
 	(select array_agg(b.name order by b.name) from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id where lb.farm_id = $1 and lb.lot_id = l.id),
 	(select pl.name from lot_beds lb join beds b on b.farm_id = $1 and b.id = lb.bed_id join plots pl on pl.farm_id = $1 and pl.id = b.plot_id
@@ -143,7 +141,7 @@ func (db *DB) LotStates(r Reading, ids []uuid.UUID) (out map[uuid.UUID]LotState,
 // Pack is a pack lot as it stands now.
 type Pack struct {
 	Record
-	Pack     domain.PackLot
+	Pack     domain.PackLot // its status as it is now
 	Now      domain.Judgement
 	Held     bool
 	Holds    []string
@@ -172,7 +170,7 @@ type CrateState struct {
 const packSQL = `
 select l.id, l.judgement, f.body, (` + withParentsSQL + `
 		select min(h.cut_from) from up join lots h on h.farm_id = $1 and h.id = up.id where h.kind = 'harvest-lot'), ` + leftSQL + `::text, l.shipped::text, l.returned::text, l.disposed::text, l.packed::text,
-	` + holdReasonsSQL + `
+	` + holdReasonsSQL + `, ` + organicSQL + `
 from lots l join records f on f.farm_id = $1 and f.id = $1
 where l.farm_id = $1 and l.code = $2 and l.kind = 'pack-lot'`
 
@@ -182,7 +180,8 @@ func (db *DB) PackByCode(r Reading, code string) (p Pack, err error) {
 		var id uuid.UUID
 		var judgement, farm []byte
 		var sums [5]string
-		err := tx.QueryRow(r.Ctx, packSQL, r.Farm, code).Scan(&id, &judgement, &farm, &p.CutOn, &sums[0], &sums[1], &sums[2], &sums[3], &sums[4], &p.Holds)
+		var organic bool
+		err := tx.QueryRow(r.Ctx, packSQL, r.Farm, code).Scan(&id, &judgement, &farm, &p.CutOn, &sums[0], &sums[1], &sums[2], &sums[3], &sums[4], &p.Holds, &organic)
 		if err == pgx.ErrNoRows {
 			return domain.NotFound("lot", code)
 		}
@@ -207,6 +206,7 @@ func (db *DB) PackByCode(r Reading, code string) (p Pack, err error) {
 		for i, into := range []*domain.Quantity{&p.OnHand, &p.Shipped, &p.Returned, &p.Disposed, &p.Packed} {
 			*into = domain.Quantity{Value: decimal.RequireFromString(sums[i]), Unit: p.Pack.Quantity.Unit}
 		}
+		p.Pack.Status = statusWord(organic && p.Pack.Status == statusWord(true))
 		if p.Told, err = holdsOnLot(r.Ctx, tx, r.Farm, id); err != nil {
 			return err
 		}

@@ -25,21 +25,26 @@ type stockLot struct {
 	Crates    int
 	CrateNet  domain.Quantity
 	Organic   bool
+	Labelled  bool // packed as organic, which its labels say
 }
 
 // held reports that the lot must not be packed or shipped.
 func (l *stockLot) held() bool { return l.Verdict.Refuses() || len(l.Holds) > 0 }
 
-// stockLotsSQL reads lots by code. A harvest lot is organic when all its plots were organic by its day; a pack lot says so
-// itself.
+// organicSQL tells whether all that went into lot l is organic: every harvest lot, when all its plots were by its day. One lot that
+// is corrected onto other ground takes it from all that was packed from it (7 CFR 205.272).
+const organicSQL = `(` + withParentsSQL + `
+	select coalesce(bool_and((select coalesce(bool_and(coalesce((p.body ->> 'organic_from')::date <= o.cut_from, false)), false) from lot_beds lb
+		join beds b on b.farm_id = $1 and b.id = lb.bed_id join records p on p.farm_id = $1 and p.id = b.plot_id
+		where lb.farm_id = $1 and lb.lot_id = o.id)), false)
+	from up cross join lateral (select id, kind, cut_from from lots where farm_id = $1 and id = up.id offset 0) o where o.kind = 'harvest-lot')`
+
+// stockLotsSQL reads lots by code. A pack lot that was packed as not organic stays so.
 const stockLotsSQL = `
 select l.id, l.kind, l.code, l.cut_from, l.unit, l.quantity::text, ` + freeSQL + `::text, l.verdict, l.judgement,
 	` + holdReasonsSQL + `,
 	coalesce((x.body ->> 'crates')::int, (x.body ->> 'containers')::int, 0), x.body -> 'crate_net',
-	case when l.kind = 'pack-lot' then x.body ->> 'status' = 'organic'
-		else coalesce((select bool_and(coalesce((p.body ->> 'organic_from')::date <= l.cut_from, false)) from lot_beds lb
-			join beds b on b.farm_id = $1 and b.id = lb.bed_id join records p on p.farm_id = $1 and p.id = b.plot_id
-			where lb.farm_id = $1 and lb.lot_id = l.id), false) end
+	` + organicSQL + ` and (l.kind <> 'pack-lot' or x.body ->> 'status' = 'organic'), coalesce(x.body ->> 'status' = 'organic', false)
 from lots l join records x on x.farm_id = $1 and x.id = l.id
 where l.farm_id = $1 and l.code = any($2)`
 
@@ -59,7 +64,7 @@ func collectLots(rows pgx.Rows) (map[string]*stockLot, error) {
 		l := &stockLot{}
 		var quantity, free string
 		var judgement, net []byte
-		err := row.Scan(&l.ID, &l.Kind, &l.Code, &l.Since, &l.Unit, &quantity, &free, &l.Verdict, &judgement, &l.Holds, &l.Crates, &net, &l.Organic)
+		err := row.Scan(&l.ID, &l.Kind, &l.Code, &l.Since, &l.Unit, &quantity, &free, &l.Verdict, &judgement, &l.Holds, &l.Crates, &net, &l.Organic, &l.Labelled)
 		if err != nil {
 			return nil, err
 		}

@@ -177,6 +177,45 @@ func TestPackRefusals(t *testing.T) {
 	s.write(s.pack("34", "2", 0))
 }
 
+// 7 CFR 205.272, S35: a lot that is corrected onto ground that is not organic takes the word from all that was packed from it, and
+// is not packed with organic lots any more. Corrected back, it gives it back.
+func TestAPackLotIsOrganicAsLongAsAllThatWentIn(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	mix := s.pack("34", "2", 4)
+	s.write(mix)
+	bags := packOf(mix.Code, "10")
+	s.write(bags)
+	other := s.write(&domain.Bed{Name: "R1", PlotID: s.write(&domain.Plot{Name: "Rented", History: "known"}), From: day("2024-03-01")})
+	whole := s.chard()
+	status := func(want string) {
+		t.Helper()
+		for _, code := range []string{mix.Code, bags.Code} {
+			p, err := s.db.PackByCode(s.reading(), code)
+			mustBe(t, err)
+			if p.Pack.Status != want {
+				t.Errorf("lot %s is %s, want %s", code, p.Pack.Status, want)
+			}
+		}
+	}
+	status("organic")
+	planting := s.lots[1].PlantingID
+	s.correct("planting", planting, `{"bed_ids": ["`+s.beds[1].String()+`", "`+other.String()+`"]}`)
+	s.correct("harvest-lot", s.lots[1].ID, `{"bed_ids": ["`+other.String()+`"]}`)
+	status("not-organic")
+	out, err := s.record(s.ship(s.customer("Corner grocer", "grocer"), "1182", mix.CrateCodes[0], mix.CrateCodes[1]))
+	mustBe(t, err)
+	if len(out.Warnings) != 1 || !strings.Contains(out.Warnings[0], "not organic any more") {
+		t.Errorf("it left with %v, want a warning about its labels", out.Warnings)
+	}
+	both := packOf(mix.Code, "5")
+	both.Quantity, both.From = domain.Q("10", "lb"), append(both.From, domain.PackFrom{Lot: whole.Code, Quantity: domain.Q("5", "lb")})
+	_, err = s.record(both)
+	wantCode(t, err, domain.CodeRuleRefused)
+	s.correct("harvest-lot", s.lots[1].ID, `{"bed_ids": ["`+s.beds[1].String()+`"]}`)
+	status("organic")
+}
+
 // S25: what came home keeps its lot, and can go out again; the sums tie.
 func TestS25ReturnsKeepTheLot(t *testing.T) {
 	t.Parallel()

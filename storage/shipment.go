@@ -127,7 +127,19 @@ func (w *writing) decideShipment(s *domain.Shipment, was []domain.Moved) ([]stri
 		p.Check(!leaving[m.lot.ID].GreaterThan(left), m.pointer, "Only %s %s of lot %s are left.", left, m.lot.Unit, m.lot.Code)
 	}
 	s.Moved = movedOf(moves)
-	return handledWarnings(to, moves, back), p.Err()
+	return append(handledWarnings(to, moves, back), lostStatusWarnings(moves)...), p.Err()
+}
+
+// lostStatusWarnings speaks up when a lot leaves that was packed and labelled as organic and is not organic any more.
+func lostStatusWarnings(moves []movement) (out []string) {
+	told := map[uuid.UUID]bool{}
+	for _, m := range moves {
+		if m.lot.Labelled && !m.lot.Organic && !told[m.lot.ID] {
+			told[m.lot.ID] = true
+			out = append(out, "Lot "+m.lot.Code+" was packed as organic and is not organic any more, by what went into it (7 CFR 205.272). Take its labels off and tell the buyer.")
+		}
+	}
+	return out
 }
 
 // recipient reads the customer that a shipment names.
