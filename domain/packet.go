@@ -46,6 +46,10 @@ type Packet struct {
 	// searched for other buyers' names.
 	Files []PacketFile `json:"files,omitempty"`
 
+	// Former is how customers and papers were written before they were corrected. It is in no file, and only there to strike
+	// other buyers out by.
+	Former PacketFormer `json:"-"`
+
 	// KnownGaps are said by whoever filled the packet; Gaps adds what the packet itself shows to be missing.
 	KnownGaps  []string         `json:"known_gaps,omitempty"`
 	Withheld   PacketWithheld   `json:"withheld,omitzero"`

@@ -48,6 +48,7 @@ func (p *Packet) ForBuyer(id uuid.UUID) *Packet {
 	out.LateEntries = slices.DeleteFunc(out.LateEntries, func(e PacketLateEntry) bool { return !mine(e.CustomerID) })
 	w.Corrections += len(p.Corrections) - len(out.Corrections) + len(p.LateEntries) - len(out.LateEntries)
 	out.Files, w.Files = nil, len(p.Files)
+	out.Former = PacketFormer{}
 	out.Proofs = nil
 	for _, proof := range p.Proofs {
 		if mine(proof.CustomerID) && strike.clean(proof.Data) && !p.mentionsOther(proof.Data, id) {
@@ -76,7 +77,7 @@ func (w *PacketWithheld) add(line PacketWithheldLine) {
 // mentionsOther finds the id of another customer, or of their shipment, in the bytes of an entry.
 func (p *Packet) mentionsOther(data string, id uuid.UUID) bool {
 	other := func(x uuid.UUID) bool { return x != id && x != uuid.Nil && strings.Contains(data, x.String()) }
-	return slices.ContainsFunc(p.Customers, func(c PacketCustomer) bool { return other(c.ID) }) ||
+	return slices.ContainsFunc(slices.Concat(p.Customers, p.Former.Customers), func(c PacketCustomer) bool { return other(c.ID) }) ||
 		slices.ContainsFunc(p.Moves, func(m PacketMove) bool { return m.CustomerID != id && (other(m.CustomerID) || other(m.ID)) })
 }
 
@@ -108,7 +109,7 @@ func (s striker) strike(text string) string {
 
 func (s striker) clean(text string) bool { return s.strike(text) == text }
 
-// secretsFor lists what must not reach a buyer: whatever tells who the others are, unless it is the buyer's own, the
+// secretsFor lists what must not reach a buyer: whatever tells or told who the others are, unless it is the buyer's own, the
 // farm's, or the name of a crop or a lot.
 func (p *Packet) secretsFor(id uuid.UUID) striker {
 	open := p.openWords(id)
@@ -121,7 +122,7 @@ func (p *Packet) secretsFor(id uuid.UUID) striker {
 			words = append(words, struckWord{hintOf(key), regexp.MustCompile(`(?i)` + pattern(secret))})
 		}
 	}
-	for _, c := range p.Customers {
+	for _, c := range slices.Concat(p.Customers, p.Former.Customers) {
 		if c.ID == id {
 			continue
 		}
@@ -135,7 +136,7 @@ func (p *Packet) secretsFor(id uuid.UUID) striker {
 		}
 		add(c.Phone, digitsApart)
 	}
-	for _, m := range p.Moves {
+	for _, m := range slices.Concat(p.Moves, p.Former.Moves) {
 		if m.CustomerID != id {
 			add(m.Reference.Number, func(s string) string { return paperNumber(m.Reference.Type, s) })
 			add(m.ID.String(), wholeWords)
@@ -163,7 +164,7 @@ func (p *Packet) openWords(id uuid.UUID) map[string]bool {
 	}
 	for _, m := range p.Moves {
 		if m.CustomerID == id {
-			add(m.Reference.Number)
+			add(m.Reference.Number, m.ID.String()) // it may have been somebody else's before a correction
 		}
 	}
 	for _, l := range p.Lots {

@@ -239,6 +239,12 @@ type PacketLine struct {
 	Crates   []string `json:"crates,omitempty"`
 }
 
+// PacketFormer is every way in which the book has named customers and the papers of their shipments.
+type PacketFormer struct {
+	Customers []PacketCustomer
+	Moves     []PacketMove
+}
+
 // PacketDisposal took quantity of a lot out of food.
 type PacketDisposal struct {
 	ID       uuid.UUID `json:"id,omitzero"`

@@ -210,6 +210,33 @@ func TestForBuyerStrikesOutHoweverItIsWritten(t *testing.T) {
 	}
 }
 
+// Who another buyer is stays a secret when the name is mended (common practice: a customer list is a business's own). The
+// buyer's own former words stay, and a shipment that was first written for somebody else is the buyer's.
+func TestForBuyerStrikesOutFormerNames(t *testing.T) {
+	t.Parallel()
+	p := samplePacket()
+	p.Disposals[0].Note = "The Old Kettle (802-555-0123, INV-77) and the Bistro Lark (INV-78) sent some back with shipment " + uid(102).String()
+	p.Proofs[0].Data = `{"note":"for the old kettle"}`
+	p.Former = domain.PacketFormer{
+		Customers: []domain.PacketCustomer{{ID: coop, Name: "Old Kettle", Phone: "(802) 555-0123"}, {ID: bistro, Name: "Bistro Lark"}},
+		Moves: []domain.PacketMove{{CustomerID: coop, Reference: domain.Reference{Type: "invoice", Number: "INV-77"}}, {CustomerID: bistro, Reference: domain.Reference{Type: "invoice", Number: "INV-78"}},
+			{ID: uid(102), CustomerID: coop, Reference: domain.Reference{Type: "invoice", Number: "1182"}}},
+	}
+	q := p.ForBuyer(bistro)
+	want := "The [another buyer] ([another buyer], [another buyer]) and the Bistro Lark (INV-78) sent some back with shipment " + uid(102).String()
+	if got := q.Disposals[0].Note; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	for _, proof := range q.Proofs {
+		if strings.Contains(proof.Data, "kettle") {
+			t.Errorf("a proof tells %q", proof.Data)
+		}
+	}
+	if len(q.Former.Customers)+len(q.Former.Moves) != 0 {
+		t.Errorf("the buyer's packet keeps %+v", q.Former)
+	}
+}
+
 // secret words are rare enough that finding one in a file means it leaked.
 var secretWord = rapid.StringMatching(`[A-Z][a-z]{2}[qxz][a-z]{4}[qxz][a-z]{2}`)
 
@@ -239,6 +266,10 @@ func leaky(t *rapid.T) (p *domain.Packet, secrets []string) {
 				mine = append(mine, p.Moves[j].Reference.Number)
 			}
 		}
+		was := domain.PacketCustomer{ID: c.ID, Name: word("former name"), Phone: number("former phone")}
+		paper := domain.PacketMove{CustomerID: c.ID, Reference: domain.Reference{Type: "invoice", Number: number("former paper")}}
+		p.Former.Customers, p.Former.Moves = append(p.Former.Customers, was), append(p.Former.Moves, paper)
+		mine = append(mine, was.Name, was.Phone, paper.Reference.Number)
 		told = append(told, mine...)
 		if c.ID != bistro {
 			secrets = append(secrets, mine...)

@@ -384,7 +384,7 @@ func (b *packetBuilder) fillMoves() error {
 			return err
 		}
 		if b.p.Customer(c.ID) == nil {
-			b.p.Customers = append(b.p.Customers, domain.PacketCustomer{ID: c.ID, Name: c.Name, Is: c.Is, Contact: c.Contact, Phone: c.Phone, Email: c.Email, Address: c.Address})
+			b.p.Customers = append(b.p.Customers, packetCustomer(&c))
 		}
 		move := domain.PacketMove{CustomerID: c.ID, DoneBy: b.people[x.By], Entry: x.Seq}
 		var moved []domain.Moved

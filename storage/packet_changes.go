@@ -148,8 +148,11 @@ func (b *packetBuilder) fillChanges() error {
 		if err := b.change(e, first, about[e.RecordID]); err != nil {
 			return err
 		}
+		if err := b.formerMove(e); err != nil {
+			return err
+		}
 	}
-	return nil
+	return b.formerCustomers(about)
 }
 
 func (b *packetBuilder) change(e *domain.Entry, first map[uuid.UUID]*domain.Entry, customer uuid.UUID) error {

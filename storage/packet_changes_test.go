@@ -40,7 +40,7 @@ func TestAPacketTellsLateAndVoidedRecords(t *testing.T) {
 	mix := s.pack("34", "2", 4)
 	s.write(mix)
 	cafe, grocer := s.customer("Copper Ladle", "restaurant"), s.customer("Corner grocer", "grocer")
-	mistake := s.ship(cafe, "1181", mix.CrateCodes[0])
+	mistake := s.ship(cafe, "V-1181", mix.CrateCodes[0])
 	s.write(mistake)
 	_, err = s.void("shipment", mistake.ID)
 	mustBe(t, err)
@@ -92,7 +92,7 @@ func TestAPacketTellsLateAndVoidedRecords(t *testing.T) {
 	buyer := s.ask("Corner grocer", grocer, domain.TraceStart{Reference: "1183"}).ForAudience()
 	raw, err := json.Marshal(buyer)
 	mustBe(t, err)
-	for _, secret := range []string{"Copper Ladle", "1181", cafe.String(), mistake.ID.String()} {
+	for _, secret := range []string{"Copper Ladle", "V-1181", cafe.String(), mistake.ID.String()} {
 		if strings.Contains(string(raw), secret) {
 			t.Errorf("the grocer's packet tells %q", secret)
 		}
@@ -188,5 +188,47 @@ func TestThreeBedsFourCustomersOneReturn(t *testing.T) {
 	t.Logf("packet of %d lots, %d moves and %d proofs in %s", len(p.Lots), len(p.Moves), len(p.Proofs), took.Round(time.Millisecond))
 	if len(p.Lots) != 4 || len(p.Beds) != 3 || len(p.Customers) != 4 || len(p.Moves) != 5 || took > 10*time.Second {
 		t.Errorf("%d lots, %d beds, %d customers, %d moves in %s", len(p.Lots), len(p.Beds), len(p.Customers), len(p.Moves), took)
+	}
+}
+
+// A packet names no other buyer by a name, a phone or a paper's number that was corrected since (common practice: a customer
+// list is a business's own), nor the customer whom a shipment was first written for.
+func TestABuyersPacketTellsNoFormerNames(t *testing.T) {
+	t.Parallel()
+	s := newShed(t)
+	mix := s.pack("34", "2", 4)
+	mix.Note = "Kettlewick wanted it chilled"
+	s.write(mix)
+	cafe := s.write(&domain.Customer{Name: "Kettlewick", Is: "restaurant", Contact: "Odo Brask", Phone: "555 010 7788"})
+	grocer := s.customer("Corner grocer", "grocer")
+	stranger := s.customer("Marrowby School", "school")
+	sent := s.ship(cafe, "INV-77120", mix.CrateCodes[0])
+	s.write(sent)
+	mine := s.ship(stranger, "1183", mix.CrateCodes[1])
+	s.write(mine)
+	s.correct("customer", cafe, `{"name": "Copper Ladle", "contact": "Ida Fenn", "phone": "555 010 9911"}`)
+	s.correct("shipment", sent.ID, `{"reference": {"type": "invoice", "number": "INV-77210"}}`)
+	s.correct("shipment", mine.ID, `{"customer_id": "`+grocer.String()+`"}`)
+	gone := &domain.Disposal{LotID: mix.ID, On: day("2026-06-07"), Quantity: domain.Q("1", "lb"), How: "compost"}
+	gone.Note = "Odo Brask of Kettlewick (555-010-7788) did not want it with INV-77120, nor did Marrowby School."
+	s.write(gone)
+	whole := s.ask("State inspector", uuid.Nil, domain.TraceStart{Lot: mix.Code})
+	if !strings.Contains(whole.Disposals[0].Note, "Kettlewick") {
+		t.Error("the authority's packet does not name the buyer, so the search finds nothing at all")
+	}
+	buyer := s.ask("Corner grocer", grocer, domain.TraceStart{Reference: "1183"}).ForAudience()
+	raw, err := json.Marshal(buyer)
+	mustBe(t, err)
+	for _, secret := range []string{"Kettlewick", "Odo Brask", "010-7788", "010 7788", "INV-77120", "INV-77210", "Copper Ladle", "Marrowby"} {
+		if strings.Contains(string(raw), secret) {
+			t.Errorf("the grocer's packet tells %q", secret)
+		}
+	}
+	own := false
+	for _, proof := range buyer.Proofs {
+		own = own || strings.Contains(proof.Data, mine.ID.String())
+	}
+	if !own || len(buyer.Moves) != 1 || buyer.Moves[0].ID != mine.ID {
+		t.Errorf("moves %+v and %d proofs, want the grocer's own shipment and its proof", buyer.Moves, len(buyer.Proofs))
 	}
 }
