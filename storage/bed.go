@@ -150,7 +150,9 @@ func (w *writing) decideLayout(l *domain.BedLayout) error {
 			p.Add(at+"/id", "%s is not a version 7 UUID.", id)
 		}
 		for j, id := range l.Lay[i].Over {
-			checkLaidBed(&p, refs, l, at+"/over/"+strconv.Itoa(j), id)
+			pointer := at + "/over/" + strconv.Itoa(j)
+			checkLaidBed(&p, refs, l, pointer, id)
+			checkGivenUp(&p, refs[id], l, pointer, id)
 		}
 	}
 	if err := p.Err(); err != nil {
@@ -251,6 +253,18 @@ func checkLaidBed(p *domain.Problems, refs map[uuid.UUID]ref, l *domain.BedLayou
 	}
 	if bed.To != nil && strings.HasPrefix(pointer, "/retire") {
 		p.Add(pointer, "That bed already ended on %s.", bed.To)
+	}
+}
+
+// checkGivenUp notes a bed under a new one that keeps its own name past the day. Two names for one piece of ground would each
+// miss what is written under the other.
+func checkGivenUp(p *domain.Problems, bed ref, l *domain.BedLayout, pointer string, id uuid.UUID) {
+	switch {
+	case bed.Kind != "bed" || slices.Contains(l.Retire, id):
+	case bed.To == nil:
+		p.Add(pointer, "That bed keeps its name, so one piece of ground would have two. Name it in retire as well; what is left of it is laid anew in the same layout, under its old name if you like.")
+	case bed.To.After(l.On):
+		p.Add(pointer, "That bed had its name until %s. Give that day or a later one.", bed.To)
 	}
 }
 

@@ -241,7 +241,7 @@ func (h *history) relayOne() {
 	}
 	l := &domain.BedLayout{PlotID: h.plot, On: on, Retire: ids(old), Lay: []domain.LaidBed{{Name: fmt.Sprint("Laid ", h.done), Over: ids(old)}}}
 	if other, _ := pick(h, "under it too", h.beds); other != old && rapid.Bool().Draw(h.r, "over two") {
-		l.Lay[0].Over = append(l.Lay[0].Over, other)
+		l.Lay[0].Over, l.Retire = append(l.Lay[0].Over, other), append(l.Retire, other)
 	}
 	if _, err := h.record(l); h.try(err) {
 		h.beds = append(h.beds, l.Lay[0].ID)

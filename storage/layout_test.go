@@ -1,6 +1,7 @@
 package storage_test
 
 import (
+	"fmt"
 	"testing"
 
 	"github.com/google/uuid"
@@ -86,6 +87,33 @@ func TestLayoutOverEndedBeds(t *testing.T) {
 	spare := f.write(&domain.Bed{Name: "Spare", PlotID: f.plot, From: day("2024-01-01")})
 	f.write(f.layout("2025-06-01", ids(fallow, spare), domain.LaidBed{Name: "On the spare", Over: ids(spare)}))
 	f.write(f.layout("2026-06-01", nil, domain.LaidBed{Name: "On the fallow", Over: ids(fallow)}))
+}
+
+// us-rules 1.1: applications belong to ground, and any overlap counts [interpretation]. A bed laid over one that keeps its
+// name would be two names for one ground: what is spread under the one would not be seen under the other.
+func TestLayoutOverABedInForce(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	other := f.write(&domain.Bed{Name: "Lower 4", PlotID: f.plot, From: day("2024-03-01")})
+	_, err := f.record(f.layout("2026-04-01", ids(other), domain.LaidBed{Name: "Across 1", Over: ids(other, f.bed)}))
+	wantField(t, err, "#/lay/0/over/1", "Name it in retire as well")
+	_, err = f.record(f.layout("2026-04-01", nil, domain.LaidBed{Name: "Across 1", Over: ids(f.bed)}))
+	wantField(t, err, "#/lay/0/over/0", "Name it in retire as well")
+	f.relay("2026-05-01", other, "Slope")
+	_, err = f.record(f.layout("2026-04-01", nil, domain.LaidBed{Name: "Across 1", Over: ids(other)})) // Lower 4 held until May
+	wantField(t, err, "#/lay/0/over/0", "had its name until 2026-05-01")
+
+	// As the refusal says: both are laid anew, what is left of the old bed under its old name. Both remember.
+	f.spread(f.manure, "2026-03-20", "2026-03-20", f.bed)
+	l := f.layout("2026-04-01", ids(f.bed), domain.LaidBed{Name: "Across 1", Over: ids(f.bed)}, domain.LaidBed{Name: "Lower 3", Over: ids(f.bed)})
+	f.write(l)
+	for i, b := range l.Lay {
+		lettuce := f.plant(fmt.Sprint("lettuce ", i), domain.Touches, "2026-04-10", b.ID)
+		_, err = f.record(f.lot(lettuce, "2026-06-01", b.ID))
+		if j := refused(t, err).Judgement; j.ClearOn != day("2026-07-18") { // 120 days after 20 March
+			t.Errorf("%s is clear on %s, want 2026-07-18", b.Name, j.ClearOn)
+		}
+	}
 }
 
 func TestLayoutIDs(t *testing.T) {

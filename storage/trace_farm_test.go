@@ -268,7 +268,7 @@ func (m *maze) relayBeds() {
 			old = append(old, b)
 		}
 	}
-	l := &domain.BedLayout{PlotID: plot, On: day("2026-02-01").AddDays(len(m.beds)), Retire: ids(old[0]), Lay: []domain.LaidBed{{Name: fmt.Sprint("Laid ", len(m.beds)), Over: old}}}
+	l := &domain.BedLayout{PlotID: plot, On: day("2026-02-01").AddDays(len(m.beds)), Retire: old, Lay: []domain.LaidBed{{Name: fmt.Sprint("Laid ", len(m.beds)), Over: old}}}
 	if m.wrote(l) {
 		id := l.Lay[0].ID
 		m.plotOf[id], m.over[id], m.beds = plot, old, append(m.beds, id)
