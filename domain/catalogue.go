@@ -88,9 +88,13 @@ func (r CatalogueRow) Crop() Crop {
 	if item == "" && r.TraceabilityList == "unclear" {
 		item = "unclear: treated as listed"
 	}
-	return Crop{
+	crop := Crop{
 		Name: r.Name, SoilContact: r.SoilContact, RarelyConsumedRaw: r.RarelyConsumedRaw,
-		TraceabilityListItem: item, LeafyGreen: strings.HasPrefix(r.TraceabilityListItem, "Leafy greens"),
-		DaysToHarvest: r.DaysLow, SourceMark: r.SourceMark, CatalogueEntry: r.Name,
+		TraceabilityListItem: item,
+		DaysToHarvest:        r.DaysLow, SourceMark: r.SourceMark, CatalogueEntry: r.Name,
 	}
+	if leafy, known := r.leafyGreen(); known {
+		crop.LeafyGreen = &leafy
+	}
+	return crop
 }

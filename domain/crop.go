@@ -16,7 +16,8 @@ const (
 )
 
 // Crop is one entry of the farm's crop list, usually taken from the shipped catalogue by its name. Saying that a crop
-// does not touch soil where the catalogue says it does needs a reason, because it moves harvest days.
+// does not touch soil where the catalogue says it does, or is no leafy green where the catalogue says it is, needs a
+// reason, because it moves harvest days.
 type Crop struct {
 	ID                   uuid.UUID   `json:"id,omitzero" format:"uuid"`
 	Name                 string      `json:"name" maxLength:"120"`
@@ -26,12 +27,13 @@ type Crop struct {
 	RarelyConsumedRaw    bool        `json:"rarely_consumed_raw,omitempty"`
 	// Use is food unless said otherwise: a cover crop or feed has no interval of its own (7 CFR 205.203(c)(1)(i)).
 	Use string `json:"use,omitempty" enum:"food,cover-crop,feed"`
-	// LeafyGreen marks crops that some buyers hold to a longer interval.
-	LeafyGreen     bool   `json:"leafy_green,omitempty"`
+	// LeafyGreen marks crops that some buyers hold to a longer interval. Left out, the catalogue says; where it does not know,
+	// the crop counts as one.
+	LeafyGreen     *bool  `json:"leafy_green,omitempty"`
 	DaysToHarvest  int    `json:"days_to_harvest,omitempty" minimum:"0" maximum:"1000"`
 	SourceMark     string `json:"source_mark,omitempty" maxLength:"300" doc:"Where a catalogue row's figures come from."`
 	CatalogueEntry string `json:"catalogue_entry,omitempty" maxLength:"120"`
-	Reason         string `json:"reason,omitempty" maxLength:"1000" doc:"Needed when soil contact is milder than the catalogue says."`
+	Reason         string `json:"reason,omitempty" maxLength:"1000" doc:"Needed when soil contact or leafy_green is milder than the catalogue says."`
 	Habits
 }
 
@@ -50,6 +52,7 @@ func (x *Crop) Check(today Date, p *Problems) {
 	if x.Use != "" {
 		checkOneOf(p, "/use", x.Use, "food", "cover-crop", "feed")
 	}
+	x.checkClasses(p)
 	if x.CatalogueEntry == "" {
 		return
 	}

@@ -94,9 +94,9 @@ func (c *checkCase) applies(r *Rule) bool {
 	switch {
 	case !r.forContact(c.planting.Contact()):
 		return false
-	case r.LeafyOnly && !c.planting.Crop.LeafyGreen:
+	case r.LeafyOnly && c.planting.Crop.surelyNotLeafy():
 		return false
-	case r.CoveredOnly && c.planting.Crop.RarelyConsumedRaw:
+	case r.CoveredOnly && c.planting.Crop.notCovered():
 		return false // not covered produce, 21 CFR 112.2(a)(1)
 	case len(r.Materials) > 0 && !c.planting.ForPeople():
 		return false // 7 CFR 205.203(c)(1)(i)
@@ -121,15 +121,27 @@ func (c *checkCase) judge(r *Rule) []Reason {
 	for _, e := range c.ground {
 		if r.concerns(e.materialUnder(r.Set)) && !(r.ID == everyFarm+".no-rules-adopted" && c.answered(e)) {
 			if reason, speaks := c.judgeExposure(r, e); speaks {
-				out = append(out, reason)
+				out = append(out, c.unsaidClass(r, reason))
 			}
 		}
 	}
 	return out
 }
 
+// unsaidClass says beside a rule for leafy greens that nobody said whether the crop is one. It speaks all the same: a crop
+// class that is missing is not met.
+func (c *checkCase) unsaidClass(r *Rule, reason Reason) Reason {
+	crop := &c.planting.Crop
+	if !r.LeafyOnly || reason.Verdict == Clear || crop.surelyLeafy() {
+		return reason
+	}
+	reason.Text = fmt.Sprintf("Nobody said whether %s is a leafy green, so it counts as one. %s", crop.Name, reason.Text)
+	reason.TextEs = fmt.Sprintf("Nadie dijo si %s es una hoja verde, así que cuenta como tal. %s", crop.Name, reason.TextEs)
+	return reason
+}
+
 // answered reports whether an adopted set says how long to wait after an exposure, or counts it as harmless. A leafy
-// greens contract alone says nothing about carrots, and silence never passes as fine.
+// greens contract alone says nothing about carrots, nor surely about a crop of no known class, and silence never passes as fine.
 func (c *checkCase) answered(e GroundExposure) bool {
 	for _, set := range c.sets {
 		m := e.materialUnder(set)
@@ -138,7 +150,7 @@ func (c *checkCase) answered(e GroundExposure) bool {
 		}
 		for _, r := range ruleSets[set].Rules {
 			names := r.Shape == ShapeDaysToHarvest || r.Shape == ShapeNoNumber
-			if names && r.concerns(m) && r.inForce(c.on) && (!r.LeafyOnly || c.planting.Crop.LeafyGreen) {
+			if names && r.concerns(m) && r.inForce(c.on) && (!r.LeafyOnly || c.planting.Crop.surelyLeafy()) {
 				return true
 			}
 		}

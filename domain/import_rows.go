@@ -181,7 +181,8 @@ func (x *importing) crop() *Crop {
 		c.RarelyConsumedRaw = x.yes("rarely_consumed_raw")
 	}
 	if x.row.Cells["leafy_green"] != "" {
-		c.LeafyGreen = x.yes("leafy_green")
+		leafy := x.yes("leafy_green")
+		c.LeafyGreen = &leafy
 	}
 	if x.row.Cells["days_to_harvest"] != "" {
 		c.DaysToHarvest = x.whole("days_to_harvest")

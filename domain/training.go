@@ -14,7 +14,7 @@ type Trained struct {
 // several were handled.
 func TrainingCautions(farm *Farm, crop *Crop, on Date, people []Trained) (out []Reason) {
 	for _, r := range trainingRules(farm, on) {
-		if r.CoveredOnly && crop != nil && crop.RarelyConsumedRaw {
+		if r.CoveredOnly && crop != nil && crop.notCovered() {
 			continue
 		}
 		var names []string

@@ -203,7 +203,7 @@ func (h *history) graze() {
 
 func (h *history) plantOne() {
 	crop, err := h.record(&domain.Crop{Name: "crop", SoilContact: rapid.SampledFrom([]domain.SoilContact{domain.Touches, domain.HeldClear, domain.ContactUnknown}).Draw(h.r, "contact"),
-		LeafyGreen: rapid.Bool().Draw(h.r, "leafy")})
+		LeafyGreen: rapid.Ptr(rapid.Bool(), true).Draw(h.r, "leafy")})
 	if !h.try(err) {
 		return
 	}
