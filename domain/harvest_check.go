@@ -445,14 +445,12 @@ func dropOvertaken(in []Reason) []Reason {
 	return out
 }
 
-// CheckLotPlanting notes where a lot does not fit the planting it says it was cut from.
-func CheckLotPlanting(p *Problems, lot *HarvestLot, pl *Planting) {
-	planted := map[uuid.UUID]bool{}
-	for _, id := range pl.BedIDs {
-		planted[id] = true
-	}
+// CheckLotPlanting notes where a lot does not fit the planting it says it was cut from. grounds gives the older beds under
+// each bed of the lot: a crop that stood while its bed was laid anew is cut under the new name.
+func CheckLotPlanting(p *Problems, lot *HarvestLot, pl *Planting, grounds map[uuid.UUID][]uuid.UUID) {
+	planted := func(id uuid.UUID) bool { return slices.Contains(pl.BedIDs, id) }
 	for i, id := range lot.BedIDs {
-		p.Check(planted[id], "/bed_ids/"+itoa(i), "That planting does not stand in this bed. Choose one of its beds, or the other planting.")
+		p.Check(planted(id) || slices.ContainsFunc(grounds[id], planted), "/bed_ids/"+itoa(i), "That planting does not stand in this bed. Choose one of its beds, or the other planting.")
 	}
 	day := lot.FirstDay()
 	p.Check(!day.Before(pl.PlantedOn), "/cut_on", "%s is before the planting on %s.", day, pl.PlantedOn)

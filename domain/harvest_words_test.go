@@ -186,15 +186,20 @@ func TestLotFitsItsPlanting(t *testing.T) {
 		{"first day", "2026-07-01", ""}, {"last day", "2026-09-01", ""}, {"before it was planted", "2026-06-30", "#/cut_on"}, {"after it ended", "2026-09-02", "#/cut_on"},
 	} {
 		var p domain.Problems
-		domain.CheckLotPlanting(&p, &domain.HarvestLot{BedIDs: []uuid.UUID{someID}, CutOn: dayOf(c.on)}, planting)
+		domain.CheckLotPlanting(&p, &domain.HarvestLot{BedIDs: []uuid.UUID{someID}, CutOn: dayOf(c.on)}, planting, nil)
 		if got := pointers(p.Err()); got != c.want {
 			t.Errorf("%s: %q", c.why, got)
 		}
 	}
 	var p domain.Problems
-	domain.CheckLotPlanting(&p, &domain.HarvestLot{BedIDs: []uuid.UUID{someID, otherID}, CutOn: dayOf("2026-07-01")}, planting)
+	domain.CheckLotPlanting(&p, &domain.HarvestLot{BedIDs: []uuid.UUID{someID, otherID}, CutOn: dayOf("2026-07-01")}, planting, nil)
 	if got := pointers(p.Err()); got != "#/bed_ids/1" {
 		t.Errorf("another bed: %q", got)
+	}
+	var laidAnew domain.Problems
+	domain.CheckLotPlanting(&laidAnew, &domain.HarvestLot{BedIDs: []uuid.UUID{otherID}, CutOn: dayOf("2026-07-01")}, planting, map[uuid.UUID][]uuid.UUID{otherID: {otherID, someID}})
+	if err := laidAnew.Err(); err != nil {
+		t.Errorf("the bed laid over its own: %v", err)
 	}
 }
 

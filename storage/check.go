@@ -28,7 +28,7 @@ type Checked struct {
 	domain.Judgement
 }
 
-// pairSQL finds the plantings that stand in beds in force on a day: of one bed, of one planting, or of the whole farm. Each
+// pairSQL finds the plantings that stand in beds in force on a day, also those planted under an older name: of one bed, of one planting, or of the whole farm. Each
 // is a statement of its own, so that the plan that is kept for it goes by the id.
 func pairSQL(bed, planting uuid.UUID) (sql string, args []any) {
 	sql = pairsOnFarm
@@ -38,15 +38,16 @@ func pairSQL(bed, planting uuid.UUID) (sql string, args []any) {
 			sql += " and " + column + " = $" + strconv.Itoa(len(args)+2)
 		}
 	}
-	narrow("pb.bed_id", bed)
+	narrow("b.id", bed)
 	narrow("p.id", planting)
-	return sql + " order by b.name, p.id", args
+	return sql + " group by p.id, b.id, b.name order by b.name, p.id", args
 }
 
 const pairsOnFarm = `
-select p.id, pb.bed_id from plantings p
+select p.id, b.id from plantings p
 join planting_beds pb on pb.farm_id = p.farm_id and pb.planting_id = p.id
-join beds b on b.farm_id = p.farm_id and b.id = pb.bed_id
+join bed_grounds g on g.farm_id = p.farm_id and g.ground_bed_id = pb.bed_id
+join beds b on b.farm_id = p.farm_id and b.id = g.bed_id
 where p.farm_id = $1 and p.planted_on <= $2 and (p.ended_on is null or p.ended_on >= $2)
 	and b.valid_from <= $2 and (b.valid_to is null or b.valid_to > $2)`
 

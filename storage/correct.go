@@ -253,10 +253,14 @@ func (w *writing) checkTaken(lot, was *domain.HarvestLot) error {
 }
 
 // checkLots refuses a correction that takes away the planting, the bed or the day from under lots that were cut.
-func checkLots(after domain.Record, lots []reachedLot) error {
+func checkLots(after domain.Record, lots []reachedLot, facts *domain.GroundFacts) error {
 	planting, ok := after.(*domain.Planting)
 	if !ok {
 		return nil
+	}
+	grounds := map[uuid.UUID][]uuid.UUID{}
+	for id, bed := range facts.Beds {
+		grounds[id] = bed.Ground
 	}
 	var p domain.Problems
 	for _, lot := range lots {
@@ -264,7 +268,7 @@ func checkLots(after domain.Record, lots []reachedLot) error {
 			continue
 		}
 		var fits domain.Problems
-		domain.CheckLotPlanting(&fits, &domain.HarvestLot{BedIDs: lot.BedIDs, CutFrom: lot.CutFrom, CutTo: lot.CutTo}, planting)
+		domain.CheckLotPlanting(&fits, &domain.HarvestLot{BedIDs: lot.BedIDs, CutFrom: lot.CutFrom, CutTo: lot.CutTo}, planting, grounds)
 		p.Check(fits.Err() == nil, "/changes", "Lot %s was cut from this planting on %s, and would no longer fit it. Correct the lot first.", lot.Code, lot.CutFrom)
 	}
 	return p.Err()

@@ -20,10 +20,13 @@ import (
 const groundSQL = `
 with below as materialized (
 	select bed_id, ground_bed_id from bed_grounds where farm_id = $1 and bed_id = any($2)
+), planted as materialized (
+	select w.bed_id, min(p.planted_on) as since from below w
+		join planting_beds pb on pb.farm_id = $1 and pb.bed_id = w.ground_bed_id and pb.planting_id = any($3)
+		join plantings p on p.farm_id = $1 and p.id = pb.planting_id
+	group by w.bed_id
 ), ground as materialized (
-	select w.ground_bed_id as id, least($4::date, min(p.planted_on)) as since from below w
-		left join planting_beds pb on pb.farm_id = $1 and pb.bed_id = w.bed_id and pb.planting_id = any($3)
-		left join plantings p on p.farm_id = $1 and p.id = pb.planting_id
+	select w.ground_bed_id as id, least($4::date, min(p.since)) as since from below w left join planted p on p.bed_id = w.bed_id
 	group by w.ground_bed_id
 ), bed as materialized (
 	select b.id, b.plot_id, b.name, b.valid_from, b.valid_to from ground g join beds b on b.farm_id = $1 and b.id = g.id

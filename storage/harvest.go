@@ -93,6 +93,8 @@ func (w *writing) checkHarvest(lot, was *domain.HarvestLot) error {
 	if was != nil {
 		crew = slices.DeleteFunc(slices.Clone(crew), func(id uuid.UUID) bool { return slices.Contains(was.Crew, id) })
 	}
+	grounds := map[uuid.UUID][]uuid.UUID{}
+	w.askGrounds(lot.BedIDs, grounds)
 	ids := append(append([]uuid.UUID{lot.PlantingID}, lot.BedIDs...), crew...)
 	refs, err := w.refs(ids...)
 	if err != nil {
@@ -115,9 +117,21 @@ func (w *writing) checkHarvest(lot, was *domain.HarvestLot) error {
 		if err := refs[lot.PlantingID].into(&pl); err != nil {
 			return err
 		}
-		domain.CheckLotPlanting(&p, lot, &pl)
+		domain.CheckLotPlanting(&p, lot, &pl, grounds)
 	}
 	return p.Err()
+}
+
+// askGrounds gathers in the next trip which older beds lie under each bed, and the bed itself.
+func (w *writing) askGrounds(beds []uuid.UUID, into map[uuid.UUID][]uuid.UUID) {
+	w.queue.Queue(`select bed_id, ground_bed_id from bed_grounds where farm_id = $1 and bed_id = any($2)`, w.actor.FarmID, beds).Query(func(rows pgx.Rows) error {
+		var bed, below uuid.UUID
+		_, err := pgx.ForEachRow(rows, []any{&bed, &below}, func() error {
+			into[bed] = append(into[bed], below)
+			return nil
+		})
+		return err
+	})
 }
 
 // refuse keeps the attempt. A repeated attempt that is refused for the same reasons is not written twice.

@@ -197,7 +197,8 @@ func (b bookNames) Planting(crop uuid.UUID, beds []uuid.UUID, on, planted domain
 	return b.one(fmt.Sprintf("No planting of this crop stood in all of these beds on %s.", on),
 		"Several plantings of this crop stood there. Give planted_on.",
 		`select p.id from plantings p where p.farm_id = $1 and p.crop_id = $2 and p.planted_on <= $4 and (p.ended_on is null or p.ended_on >= $4)
-			and ($5::date is null or p.planted_on = $5) and $3::uuid[] <@ array(select bed_id from planting_beds pb where pb.farm_id = $1 and pb.planting_id = p.id)
+			and ($5::date is null or p.planted_on = $5) and $3::uuid[] <@ array(
+				select g.bed_id from planting_beds pb join bed_grounds g on g.farm_id = $1 and g.ground_bed_id = pb.bed_id where pb.farm_id = $1 and pb.planting_id = p.id)
 			limit 2`, crop, beds, on, planted)
 }
 

@@ -116,6 +116,40 @@ func TestLayoutOverABedInForce(t *testing.T) {
 	}
 }
 
+// record-forms S8 and S17: each new bed inherits every event it overlaps, and a flood's status stays on the ground through
+// re-laying. Garlic that a flood touched is not fit to eat, also when it is cut under the name of the bed laid over its own.
+func TestLayoutUnderAStandingCrop(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{})
+	garlic := f.plant("garlic", domain.Touches, "2024-10-01", f.bed)
+	dry := f.write(&domain.Bed{Name: "Lower 4", PlotID: f.plot, From: day("2024-03-01")})
+	leeks := f.plant("leeks", domain.Touches, "2024-10-01", dry)
+	flood := &domain.Finding{What: "flood", Ground: domain.Ground{BedIDs: ids(f.bed)}, FoundAt: at("2024-11-10", 8), TouchedCrop: domain.TouchedYes}
+	f.write(flood)
+	next, other := f.relay("2026-05-01", f.relay("2025-06-01", f.bed, "Slope"), "Across"), f.relay("2026-05-01", dry, "Across 2")
+
+	checked, err := f.db.HarvestCheck(storage.Reading{Ctx: ctx, Farm: f.actor.FarmID}, next, uuid.Nil, day("2026-07-01"))
+	if err != nil || len(checked) != 1 || checked[0].PlantingID != garlic || checked[0].BedID != next || checked[0].Verdict != domain.Stop {
+		t.Fatalf("the check of the new bed: %+v (%v)", checked, err)
+	}
+	_, err = f.record(f.lot(garlic, "2026-07-01", next))
+	j := refused(t, err).Judgement
+	if j.Verdict != domain.Stop || j.Reasons[0].Records[0].ID != flood.ID {
+		t.Errorf("garlic under the new name: %+v, want stop for the flood", j)
+	}
+	_, err = f.record(f.lot(garlic, "2026-07-01", f.bed))
+	wantField(t, err, "#/bed_ids/0", "ended on 2025-06-01")
+	_, err = f.record(f.lot(garlic, "2026-07-01", other))
+	wantField(t, err, "#/bed_ids/0", "does not stand in this bed")
+
+	// What nothing happened to goes on being cut; what becomes known of the old ground reaches the lot.
+	lot := f.lot(leeks, "2026-07-01", other)
+	f.write(lot)
+	f.correct("planting", leeks, `{"method": "dibbled"}`)
+	f.correct("finding", flood.ID, `{"ground": {"bed_ids": ["`+dry.String()+`"]}}`)
+	f.wantVerdict(lot, domain.Stop)
+}
+
 func TestLayoutIDs(t *testing.T) {
 	t.Parallel()
 	f := newField(t, storage.Config{})

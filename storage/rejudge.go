@@ -133,11 +133,11 @@ func (w *writing) rejudge(r reach) ([]Rejudged, error) {
 	if err != nil || len(lots) == 0 {
 		return nil, err
 	}
-	if err := checkLots(w.corrected, lots); err != nil {
-		return nil, err
-	}
 	facts, err := w.factsFor(lots)
 	if err != nil {
+		return nil, err
+	}
+	if err := checkLots(w.corrected, lots, facts); err != nil {
 		return nil, err
 	}
 	causedBy := w.head.size
