@@ -80,7 +80,7 @@ func TestCutEndsWithThePlanting(t *testing.T) {
 	p.EndedOn = dayOf("2026-06-03")
 	for to, want := range map[string]string{"2026-06-03": "", "2026-06-04": "#/cut_to"} {
 		var problems domain.Problems
-		domain.CheckLotPlanting(&problems, &domain.HarvestLot{BedIDs: p.BedIDs, CutFrom: dayOf("2026-06-01"), CutTo: dayOf(to)}, &p.Planting)
+		domain.CheckLotPlanting(&problems, &domain.HarvestLot{BedIDs: p.BedIDs, CutFrom: dayOf("2026-06-01"), CutTo: dayOf(to)}, &p.Planting, nil)
 		if got := pointers(problems.Err()); got != want {
 			t.Errorf("cut until %s: %q, want %q", to, got, want)
 		}
