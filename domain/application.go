@@ -43,8 +43,13 @@ type Application struct {
 	Method         string    `json:"method" enum:"incorporated,surface,banded,side-dressed,drench,foliar"`
 	Amount         Quantity  `json:"amount"`
 	TouchedCrop    Touched   `json:"touched_crop,omitempty" enum:"yes,no,unknown" doc:"Did it touch a standing crop? Left out: no crop stood there, or not said; judged as unknown where a crop stood."`
+	// DaysToHarvest is of crop protection: how many days its label asks for between spraying and harvest on this crop.
+	DaysToHarvest *int `json:"days_to_harvest,omitempty" minimum:"0" maximum:"365" doc:"Days from spraying to harvest, from the label of the product for this crop; 0 is an answer too. Only for crop protection."`
 	Habits
 }
+
+// MostLabelDays bounds the days to harvest of a label; what was sprayed longer ago asks nothing of a harvest any more.
+const MostLabelDays = 365
 
 func (x *Application) Kind() string         { return "application" }
 func (x *Application) Identity() *uuid.UUID { return &x.ID }
@@ -61,6 +66,9 @@ func (x *Application) Check(today Date, p *Problems) {
 	checkOneOf(p, "/method", x.Method, "incorporated", "surface", "banded", "side-dressed", "drench", "foliar")
 	p.Check(x.Method != "incorporated" || !x.IncorporatedOn.IsZero(), "/incorporated_on", "Say on which day it was worked in.")
 	x.Amount.Check(p, "/amount", "1000000", Mass, Volume)
+	if x.DaysToHarvest != nil {
+		p.Check(*x.DaysToHarvest >= 0 && *x.DaysToHarvest <= MostLabelDays, "/days_to_harvest", "%d days to harvest cannot be. Read the label again.", *x.DaysToHarvest)
+	}
 	if x.TouchedCrop != "" {
 		checkOneOf(p, "/touched_crop", x.TouchedCrop, TouchedYes, TouchedNo, TouchedUnknown)
 	}

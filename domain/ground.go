@@ -29,6 +29,7 @@ type Exposure struct {
 	Standing  Standing
 	Supplier  string
 	Finding   *Finding // for findings
+	LabelDays *int     // for crop protection: days to harvest by the label; nil when nobody wrote them down
 }
 
 // materialUnder gives how the exposure counts under a rule set.

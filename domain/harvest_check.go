@@ -178,6 +178,10 @@ func (c *checkCase) judgeExposure(r *Rule, e GroundExposure) (Reason, bool) {
 		return c.reasonAt(r, e, r.Unmet, e.On, Date{}), done.DaysSince(e.On) > r.Days
 	case ShapeKeepOffCrop:
 		return c.judgeTouched(r, e)
+	case ShapeLabelDays:
+		return c.judgeLabel(r, e)
+	case ShapeLabelUnknown:
+		return c.judgeLabelUnknown(r, e)
 	case ShapeNoNumber:
 		if e.Open {
 			return c.openStay(r, e), true

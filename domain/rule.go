@@ -20,9 +20,10 @@ const (
 	MaterialGrazing    Material = "grazing"         // animals on the ground, or a prior use that left droppings
 	MaterialUntreated  Material = "untreated-other" // untreated animal material that is not manure (by-products)
 	MaterialTreated    Material = "treated"
-	MaterialProhibited Material = "prohibited" // biosolids
-	MaterialPlantOnly  Material = "plant-only" // no interval, still traced
-	MaterialNone       Material = "none"       // nothing was put on the ground
+	MaterialProhibited Material = "prohibited"      // biosolids
+	MaterialSpray      Material = "crop-protection" // the label names the days
+	MaterialPlantOnly  Material = "plant-only"      // no interval, still traced
+	MaterialNone       Material = "none"            // nothing was put on the ground
 )
 
 // Shape says how a rule is computed; its numbers come from the rule data.
@@ -35,6 +36,8 @@ const (
 	ShapeDaysToWorkIn   Shape = "days-to-work-in"  // worked in within so many days of spreading
 	ShapeKeepOffCrop    Shape = "keep-off-crop"    // must not have touched the standing crop
 	ShapeNoNumber       Shape = "no-number"        // the rule leaves the interval open; usual advice is shown
+	ShapeLabelDays      Shape = "label-days"       // days to harvest from the label of what was sprayed
+	ShapeLabelUnknown   Shape = "label-unknown"    // nobody wrote down what the label asks for
 	ShapeGroundHistory  Shape = "ground-history"   // what the plot was before
 	ShapeProduction     Shape = "production"       // bed out of production
 	ShapeHeld           Shape = "held"             // an open hold

@@ -107,8 +107,8 @@ func TestEveryRuleIsWhole(t *testing.T) {
 func TestEveryRuleIsComputed(t *testing.T) {
 	t.Parallel()
 	timed := []domain.Shape{domain.ShapeDaysToHarvest, domain.ShapeDaysToPlanting, domain.ShapeDaysToWorkIn, domain.ShapeNoNumber, domain.ShapeTraining}
-	other := []domain.Shape{domain.ShapeWorkedIn, domain.ShapeKeepOffCrop, domain.ShapeGroundHistory, domain.ShapeProduction, domain.ShapeHeld, domain.ShapeFinding}
-	materials := []domain.Material{domain.MaterialRaw, domain.MaterialGrazing, domain.MaterialUntreated, domain.MaterialTreated, domain.MaterialProhibited}
+	other := []domain.Shape{domain.ShapeWorkedIn, domain.ShapeKeepOffCrop, domain.ShapeGroundHistory, domain.ShapeProduction, domain.ShapeHeld, domain.ShapeFinding, domain.ShapeLabelDays, domain.ShapeLabelUnknown}
+	materials := []domain.Material{domain.MaterialRaw, domain.MaterialGrazing, domain.MaterialUntreated, domain.MaterialTreated, domain.MaterialProhibited, domain.MaterialSpray}
 	for _, set := range domain.RuleSets() {
 		for _, r := range set.Rules {
 			if !slices.Contains(timed, r.Shape) && !slices.Contains(other, r.Shape) {
@@ -130,7 +130,7 @@ func TestEveryRuleIsComputed(t *testing.T) {
 			if r.Authority == domain.Guidance && r.Unmet != domain.Caution && r.Unmet != domain.Ask {
 				t.Errorf("%s: guidance refuses nothing, yet it says %s", r.ID, r.Unmet)
 			}
-			if r.Unmet == domain.Wait && r.Shape != domain.ShapeDaysToHarvest {
+			if r.Unmet == domain.Wait && r.Shape != domain.ShapeDaysToHarvest && r.Shape != domain.ShapeLabelDays {
 				t.Errorf("%s waits for a day that nobody computes", r.ID)
 			}
 		}

@@ -52,6 +52,8 @@ func materialOf(c Category, s Standing) Material {
 	switch {
 	case c == Biosolids:
 		return MaterialProhibited
+	case c == CropProtection:
+		return MaterialSpray
 	case s == PlantOnly:
 		return MaterialPlantOnly
 	case s == Treated:
@@ -65,7 +67,7 @@ func materialOf(c Category, s Standing) Material {
 
 // NoIntervalCategories are the materials that never ask for a wait; they are still traced. Plant material is one of
 // them only as long as no animals had the heap.
-var NoIntervalCategories = []Category{PlantMaterial, Mineral, Seed, Transplant, Sanitizer, CropProtection}
+var NoIntervalCategories = []Category{PlantMaterial, Mineral, Seed, Transplant, Sanitizer}
 
 // NoInterval reports whether an input never asks for a wait.
 func NoInterval(in *Input) bool {
@@ -99,7 +101,7 @@ func (x *Application) ExposureOf(in *Input, lot *InputLot) Exposure {
 		Record: RecordRef{"application", x.ID}, What: materialWords[in.Category], WhatEs: materialWordsEs[in.Category],
 		On: x.AppliedOn, ClockStart: x.IncorporatedOn,
 		TouchedCrop: x.TouchedCrop, Why: why, Species: in.Species, Standing: standing, Supplier: lot.Supplier,
-		Material: materialOf(in.Category, standing),
+		Material: materialOf(in.Category, standing), LabelDays: x.DaysToHarvest,
 	}
 	return e
 }
@@ -122,6 +124,8 @@ func ExposureWarnings(a *Application, e Exposure) []string {
 	switch {
 	case e.materialUnder(OrganicSet) == MaterialProhibited:
 		return []string{"Biosolids are never allowed in organic growing (7 CFR 205.105(g)). Tell your certifier today."}
+	case e.Material == MaterialSpray:
+		return []string{sprayWarning(e)}
 	case e.Material != MaterialRaw:
 		return nil
 	case a.IncorporatedOn.IsZero():

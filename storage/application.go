@@ -27,11 +27,12 @@ func (x index) exposureEnds(which string, id uuid.UUID) error {
 			select l.id, (l.body ->> 'input_id')::uuid as input_id from records l where l.farm_id = $1 and l.kind = 'input-lot' and `+which+`)
 		update exposures e set ends_on = case
 			when i.body ->> 'category' = any($3) and (coalesce(i.body ->> 'species', '') = '' or i.body ->> 'category' <> 'plant-material') then e.on_date
+			when i.body ->> 'category' = $5 then e.on_date + $6::int
 			when a.body ->> 'incorporated_on' is null then 'infinity'::date
 			else (a.body ->> 'incorporated_on')::date + $4::int end
 		from delivery l join records i on i.farm_id = $1 and i.id = l.input_id, records a
 		where e.farm_id = $1 and e.input_lot_id = l.id and a.farm_id = $1 and a.id = e.record_id`,
-		id, domain.NoIntervalCategories, domain.MemoryDays)
+		id, domain.NoIntervalCategories, domain.MemoryDays, string(domain.CropProtection), domain.MostLabelDays)
 }
 
 // application writes one exposure for each bed, or one for the plot. A material without any interval is kept for the
@@ -49,11 +50,11 @@ func (x index) application(r *domain.Application) error {
 		insert into exposures (farm_id, record_id, bed_id, plot_id, on_date, ends_on, input_lot_id, compost_batch_id)
 		select $1, $2, g.bed_id, g.plot_id, $6::date,
 			case when exists (select from material m where m.category = any($8) and (m.species = '' or m.category <> 'plant-material'))
-				then $6::date else $7::text::date end, $3, $4
+				then $6::date when exists (select from material m where m.category = $10) then $6::date + $11::int else $7::text::date end, $3, $4
 		from (select unnest($5::uuid[]) as bed_id, null::uuid as plot_id
 			union all select null, $9::uuid where $9::uuid is not null) as g`,
 		r.ID, nullID(r.Source.InputLotID), nullID(r.Source.CompostBatchID), r.Ground.BedIDs, r.AppliedOn, ends,
-		domain.NoIntervalCategories, nullID(r.Ground.PlotID))
+		domain.NoIntervalCategories, nullID(r.Ground.PlotID), string(domain.CropProtection), domain.MostLabelDays)
 }
 
 func (x index) grazing(r *domain.Grazing) error {
@@ -100,6 +101,7 @@ func (w *writing) decideApplication(a *domain.Application) (warnings []string, e
 	if err := refs[lot.InputID].into(&input); err != nil {
 		return nil, err
 	}
+	a.CheckLabelDays(&p, input.Category)
 	p.Check(!a.AppliedOn.Before(lot.ReceivedOn), "/applied_on", "That delivery only came on %s.", lot.ReceivedOn)
 	if err := p.Err(); err != nil {
 		return nil, err
@@ -156,6 +158,7 @@ func (w *writing) decideBatchUse(p *domain.Problems, refs map[uuid.UUID]ref, a *
 	if err := refs[a.Source.CompostBatchID].into(&batch); err != nil {
 		return nil, err
 	}
+	a.CheckLabelDays(p, domain.BoughtCompost)
 	p.Check(!a.AppliedOn.Before(batch.StartedOn), "/applied_on", "That batch was only built on %s.", batch.StartedOn)
 	if err := p.Err(); err != nil {
 		return nil, err

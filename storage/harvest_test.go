@@ -215,3 +215,29 @@ func TestTraceNamesTheSupplier(t *testing.T) {
 		t.Errorf("forward lots: %+v", lots)
 	}
 }
+
+// us-rules 3.3: the days to harvest of a spray's label hold [memory], also once the delivery turns out to have been one.
+func TestSprayHoldsTheHarvest(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{}, "us-organic")
+	spray := f.delivery(domain.CropProtection, nil)
+	lettuce := f.plant("lettuce", domain.Touches, "2026-05-11", f.bed)
+	a := f.application(spray, "2026-06-30", "", f.bed)
+	a.Method, a.TouchedCrop = "foliar", domain.TouchedYes
+	f.write(a)
+	_, err := f.record(f.lot(lettuce, "2026-07-20", f.bed))
+	if refused(t, err).Judgement.Verdict != domain.Ask {
+		t.Errorf("no days written down: %v", err)
+	}
+	f.correct("application", a.ID, `{"days_to_harvest": 7}`)
+	_, err = f.record(f.lot(lettuce, "2026-07-06", f.bed))
+	if j := refused(t, err).Judgement; j.ClearOn != day("2026-07-07") {
+		t.Errorf("clear on %s, want 2026-07-07", j.ClearOn)
+	}
+	f.write(f.lot(lettuce, "2026-07-07", f.bed))
+	manure := f.application(f.manure, "2026-07-01", "2026-07-01", f.bed)
+	manure.DaysToHarvest = new(int)
+	if _, err := f.record(manure); asDomain(err) == nil || asDomain(err).Code != domain.CodeInvalid {
+		t.Errorf("days to harvest of manure: %v", err)
+	}
+}
