@@ -145,7 +145,8 @@ func (c *checkCase) unsaidClass(r *Rule, reason Reason) Reason {
 func (c *checkCase) answered(e GroundExposure) bool {
 	for _, set := range c.sets {
 		m := e.materialUnder(set)
-		if m != MaterialRaw && m != MaterialGrazing && m != MaterialProhibited {
+		speaks := m == MaterialRaw || m == MaterialGrazing || m == MaterialProhibited || m == MaterialUntreated
+		if _, adopted := RuleSetByID(set); adopted && (!speaks || slices.Contains(ruleSets[set].NoWait, m)) {
 			return true
 		}
 		for _, r := range ruleSets[set].Rules {

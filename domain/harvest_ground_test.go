@@ -35,6 +35,28 @@ func TestNoRuleSpeaks(t *testing.T) {
 	}
 }
 
+// us-rules section 5: Canada counts from working in as the US does [memory]; and a set that says nothing about by-products
+// such as fish meal has not answered for them. The organic rule names days for raw manure only [verified: S1].
+func TestSetsThatAreSilent(t *testing.T) {
+	t.Parallel()
+	const ask = "ask ask:every-farm.no-rules-adopted"
+	for sets, want := range map[string]string{"": ask, "buyer-gap": ask, "buyer-leafy-greens": ask, "canada-organic": ask, "uk-ready-to-eat": ask, "moon-organic": ask,
+		"us-organic": "clear", "canada-organic us-organic": "clear", "us-produce-safety": "caution caution:produce-safety.untreated-interval-open"} {
+		b := newGround(strings.Fields(sets)...)
+		bed := b.bed("Lower 3")
+		b.spread(domain.Input{Category: domain.AnimalByproduct}, domain.InputLot{}, "2026-05-10", "2026-05-10", bed)
+		if got := said(b.check(b.plant(radish, "2026-05-01", bed), "2026-06-01")); got != want {
+			t.Errorf("fish meal, %q: %s, want %s", sets, got, want)
+		}
+	}
+	b := newGround("canada-organic")
+	bed := b.bed("Lower 3")
+	b.manure("2026-04-01", "", bed)
+	if got := said(b.check(b.plant(lettuce, "2026-05-01", bed), "2026-07-30")); got != "stop stop:canada-organic.raw-manure-worked-in" {
+		t.Errorf("manure left on top, Canada: %s", got)
+	}
+}
+
 // Field history: common practice, asked for by certifiers and auditors; record-forms S18.
 func TestPriorUse(t *testing.T) {
 	t.Parallel()

@@ -94,10 +94,12 @@ type Rule struct {
 
 // RuleSet is a named set of rules that a farm adopts from a day on.
 type RuleSet struct {
-	ID    string    `json:"id"`
-	Name  LocalText `json:"name"`
-	From  Date      `json:"from"` // first day the set as a whole could be answered to
-	Rules []Rule    `json:"rules"`
+	ID   string    `json:"id"`
+	Name LocalText `json:"name"`
+	From Date      `json:"from"` // first day the set as a whole could be answered to
+	// NoWait are materials that the set speaks of and asks no wait for. A set that is silent on one has not answered.
+	NoWait []Material `json:"no_wait,omitempty"`
+	Rules  []Rule     `json:"rules"`
 }
 
 // everyFarm is judged for all farms, whatever they adopted.

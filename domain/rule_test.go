@@ -46,6 +46,7 @@ func TestRuleNumbers(t *testing.T) {
 		{"buyer-gap.raw-manure-before-harvest", 120, 0, "2011-01-01", domain.Buyer, domain.Wait},   // GAP-MAN-PLANT
 		{"buyer-gap.raw-manure-work-in-quickly", 3, 0, "2011-01-01", "guidance", domain.Caution},   // GAP-MAN-72H
 		{"buyer-leafy-greens.raw-manure-one-year", 0, 12, "2011-01-01", domain.Buyer, "wait"},      // LGMA-MAN-1Y
+		{"canada-organic.raw-manure-worked-in", 0, 0, "2020-11-01", domain.Law, domain.Stop},       // CA-MAN-120/90 [memory]
 		{"canada-organic.raw-manure-soil-contact", 120, 0, "2020-11-01", domain.Law, domain.Wait},  // CA-MAN-120/90 [memory]
 		{"canada-organic.raw-manure-no-contact", 90, 0, "2020-11-01", domain.Law, domain.Wait},     // CA-MAN-120/90 [memory]
 		{"uk-ready-to-eat.raw-manure-before-harvest", 0, 12, "2009-01-01", "guidance", "caution"},  // UK-MAN-12/6 [memory]
