@@ -254,11 +254,11 @@ func (c *checkCase) openStay(r *Rule, e GroundExposure) Reason {
 	return reason
 }
 
-// judgeTouched looks at applications while this planting stood. Whether it touched the crop, when nobody said, is a
-// question.
+// judgeTouched looks at applications that were spread, or worked in, while this planting stood. Whether it touched the crop,
+// when nobody said, is a question.
 func (c *checkCase) judgeTouched(r *Rule, e GroundExposure) (Reason, bool) {
 	p := c.planting
-	stood := !e.On.Before(p.PlantedOn)
+	stood := !e.On.Before(p.PlantedOn) || !e.ClockStart.IsZero() && !e.ClockStart.Before(p.PlantedOn) && !e.ClockStart.After(c.on)
 	if e.Record.Kind != "application" || !stood || e.TouchedCrop == TouchedNo {
 		return Reason{}, false
 	}
@@ -269,8 +269,8 @@ func (c *checkCase) judgeTouched(r *Rule, e GroundExposure) (Reason, bool) {
 		return Reason{}, false
 	}
 	reason := c.reason(r, e, Ask, Date{})
-	reason.Text = fmt.Sprintf("%s was spread on %s while the crop stood, and nobody said whether it touched the crop. Answer that first.", e.What, e.On)
-	reason.TextEs = fmt.Sprintf("%s se aplicó el %s con el cultivo en pie, y nadie dijo si lo tocó. Conteste eso primero.", e.whatEs(), e.On)
+	reason.Text = fmt.Sprintf("%s of %s was spread or worked in while the crop stood, and nobody said whether it touched the crop. Answer that first.", e.What, e.On)
+	reason.TextEs = fmt.Sprintf("%s del %s se aplicó o se incorporó con el cultivo en pie, y nadie dijo si lo tocó. Conteste eso primero.", e.whatEs(), e.On)
 	return reason, true
 }
 

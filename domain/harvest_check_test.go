@@ -251,6 +251,8 @@ func TestProduceSafety(t *testing.T) {
 		{"touched the standing crop", lettuce, raw, domain.TouchedYes, "2026-04-01", "stop stop" + off + open},
 		{"nobody knows whether it touched", lettuce, raw, domain.TouchedUnknown, "2026-04-01", "ask ask" + off + open},
 		{"nobody said whether it touched", lettuce, raw, "", "2026-04-01", "ask ask" + off + open},
+		{"hoed in after it was planted, touching it", lettuce, raw, domain.TouchedYes, "2026-04-11", "stop stop" + off + open},
+		{"hoed in after it was planted, not said", lettuce, raw, "", "2026-04-11", "ask ask" + off + open},
 		{"kept off the standing crop", lettuce, raw, domain.TouchedNo, "2026-04-01", "caution" + open},
 		{"no crop stood there", lettuce, raw, "", "2026-05-01", "caution" + open},
 		{"planted on the day it was spread", lettuce, raw, "", "2026-04-10", "ask ask" + off + open},

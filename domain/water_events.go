@@ -238,7 +238,7 @@ func (x *Irrigation) Check(today Date, p *Problems) {
 // intended or likely to contact).
 func (x *Irrigation) Touches(contact SoilContact) bool {
 	switch {
-	case x.TouchedCrop == TouchedYes:
+	case x.TouchedCrop == TouchedYes, x.TouchedCrop == TouchedUnknown: // said to be not known is no "no"
 		return true
 	case x.TouchedCrop == TouchedNo:
 		return false

@@ -82,3 +82,23 @@ func TestEveryIrrigationCounts(t *testing.T) {
 		}
 	}
 }
+
+// Drip lies on the ground and wets no trellised fruit; but who says that it is not known has not said no (21 CFR 112.3:
+// intended or likely to contact; us-rules, principle 2).
+func TestWhatIrrigationTouches(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		method  string
+		touched domain.Touched
+		contact domain.SoilContact
+		want    bool
+	}{
+		{"drip", "", domain.HeldClear, false}, {"drip", "", domain.Touches, true}, {"drip", domain.TouchedUnknown, domain.HeldClear, true},
+		{"drip", domain.TouchedYes, domain.HeldClear, true}, {"overhead", "", domain.HeldClear, true}, {"overhead", domain.TouchedNo, domain.Touches, false},
+	} {
+		x := domain.Irrigation{Method: c.method, TouchedCrop: c.touched}
+		if got := x.Touches(c.contact); got != c.want {
+			t.Errorf("%s, %q, crop %s: %v", c.method, c.touched, c.contact, got)
+		}
+	}
+}
