@@ -166,6 +166,12 @@ func (x *WaterTest) ofOneKind() bool {
 	return pathotypes.MatchString(x.Analyte) || (eColiName.MatchString(x.Analyte) && serogroup.MatchString(x.Analyte))
 }
 
+// Speaks reports a test that says something of a use of the water: a generic one always, one for a kind only while it has
+// found it or may have.
+func (x *WaterTest) Speaks() bool {
+	return x.IsEColi() || x.ofOneKind() && x.Finding() != NoneDetected
+}
+
 // mayFindEColi reports a test whose detection is one of E. coli, of whatever kind.
 func (x *WaterTest) mayFindEColi() bool { return x.IsEColi() || x.ofOneKind() }
 

@@ -167,7 +167,7 @@ func (p *waterPlot) laneTests(tap string, mid float64) {
 	em, size := p.em, p.em*0.85
 	free := [2]float64{math.Inf(-1), math.Inf(-1)}
 	for _, t := range p.story.tests {
-		if fold(t.Tap) != tap || !t.IsEColi() || t.SampledAt.After(p.story.at) {
+		if fold(t.Tap) != tap || !t.Speaks() || t.SampledAt.After(p.story.at) {
 			continue
 		}
 		found := t.Finding()
@@ -257,7 +257,7 @@ func (p *waterPlot) describe() string {
 	for _, tap := range p.story.taps {
 		var tests []string
 		for _, t := range p.story.tests {
-			if fold(t.Tap) == tap && t.IsEColi() && !t.SampledAt.After(p.story.at) {
+			if fold(t.Tap) == tap && t.Speaks() && !t.SampledAt.After(p.story.at) {
 				tests = append(tests, fmt.Sprintf("%s %s", p.story.day(t.SampledAt), p.t.finding(t.Finding())))
 			}
 		}

@@ -97,7 +97,7 @@ func (r waterReport) gaps() (gaps []string) {
 		if t.DoneBy == [16]byte{} {
 			noPerson++
 		}
-		if !t.IsEColi() {
+		if !t.Speaks() {
 			continue
 		}
 		switch t.Finding() {

@@ -24,7 +24,7 @@ func (r waterReport) tests() {
 		if x.Result != nil {
 			result = x.Result.String()
 		}
-		if x.IsEColi() {
+		if x.Speaks() {
 			found = r.t.finding(x.Finding())
 		}
 		held := r.t.say("not said", "no consta")
@@ -36,7 +36,7 @@ func (r waterReport) tests() {
 	}
 	t.bold = func(row, column int) bool {
 		x := r.story.tests[row]
-		return column == 4 && x.IsEColi() && x.Finding() != domain.NoneDetected
+		return column == 4 && x.Speaks() && x.Finding() != domain.NoneDetected
 	}
 	r.d.heading(r.t.say("Tests", "Análisis"))
 	r.d.table(t)
