@@ -71,7 +71,7 @@ func layAnew(t *testing.T, p *phone, f farm) {
 	p.open("/app/bed/" + laid["lay"].([]any)[1].(object)["id"].(string))
 	p.sees("Long 2", "Brindle Fen")
 	p.open("/app/bed/" + laid["lay"].([]any)[0].(object)["id"].(string))
-	p.sees("Long 1", "Nothing")
+	p.sees("Long 1", "Kale", "The book knows of nothing that was put on this ground.") // what stands there is cut under the new name
 	p.seesNot("Brindle Fen")
 }
 

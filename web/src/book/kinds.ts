@@ -11,7 +11,7 @@ const of = (path: string, fields: [string, How][], voids = true): MendKind => ({
 const note: [string, How] = ['note', 'text']
 
 export const mendKinds: Record<string, MendKind> = {
-  application: of('applications', [['amount', 'quantity'], ['ground', 'ground'], ['applied_on', 'day'], ['incorporated_on', 'day'], ['touched_crop', 'touched'], note]),
+  application: of('applications', [['amount', 'quantity'], ['ground', 'ground'], ['applied_on', 'day'], ['incorporated_on', 'day'], ['touched_crop', 'touched'], ['days_to_harvest', 'count'], note]),
   grazing: of('grazings', [['ground', 'ground'], ['from', 'day'], ['to', 'day'], ['species', 'text'], note]),
   finding: of('findings', [['kind', 'seen'], ['ground', 'ground'], ['found_at', 'moment'], ['touched_crop', 'touched'], ['part', 'text'], note]),
   irrigation: of('irrigations', [['ground', 'ground'], ['started_at', 'moment'], ['method', 'method'], ['touched_crop', 'touched'], note]),
