@@ -263,6 +263,9 @@ func (db *DB) toSign(r Reading, tx pgx.Tx, person uuid.UUID) ([]ToSign, error) {
 			kept = append(kept, x)
 		}
 	}
+	if len(kept) == 0 {
+		return kept, nil
+	}
 	ids := make([]uuid.UUID, len(kept))
 	for i, x := range kept {
 		ids[i] = x.ID
