@@ -273,6 +273,8 @@ func holding(t *testing.T, set setUp) {
 
 	// A lot held here is not offered for loading, before the book knows of it; and somebody else may have released it first.
 	lot := written(p, "/v1/harvest-lots")["code"].(string)
+	p.open("/app/pack")
+	p.sees(lot) // the phone has asked for the lots since
 	p.open("/app/code/" + lot)
 	p.sees("Put on hold")
 	offline(p, true)
