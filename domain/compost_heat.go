@@ -2,7 +2,6 @@ package domain
 
 import (
 	"sort"
-	"strings"
 	"time"
 
 	"github.com/shopspring/decimal"
@@ -108,9 +107,6 @@ func (b *CompostFacts) replacements() map[spotDate]bool {
 	}
 	return out
 }
-
-// foldName makes "North  edge" and "north edge" the same spot or probe.
-func foldName(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
 
 func (o ProbeOffset) concerns(probe string) bool {
 	return foldName(o.Probe) == "" || foldName(o.Probe) == foldName(probe)

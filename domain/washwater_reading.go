@@ -279,7 +279,7 @@ func TreatmentIntervals(treatments []WaterTreatment) (out []WashInterval) {
 // Covers reports whether water of a tank at an instant falls into the interval. A tank that was not written down may be
 // this one.
 func (w WashInterval) Covers(tank string, at time.Time) bool {
-	same := tank == "" || w.Tank == "" || waterTap(tank) == waterTap(w.Tank)
+	same := tank == "" || w.Tank == "" || foldName(tank) == foldName(w.Tank)
 	return same && !at.Before(w.From) && (w.To.IsZero() || at.Before(w.To))
 }
 

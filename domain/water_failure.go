@@ -65,7 +65,7 @@ func (f *WaterFacts) failures(tap string, use WaterUse) (xs []waterFailure) {
 // those that the other taps gave, because it may have been drawn at any of them.
 func (f *WaterFacts) mayComeFrom(t *WaterTest, tap string) []string {
 	origins := []string{f.originAt(t.Tap, t.SampledAt)}
-	if waterTap(t.Tap) != "" {
+	if foldName(t.Tap) != "" {
 		return origins
 	}
 	taps := []string{tap}
@@ -167,7 +167,7 @@ func (f *WaterFacts) retest(x *waterFailure, tap string) {
 func (f *WaterFacts) stopFor(sampled time.Time, tap string, use WaterUse) (found *WaterAction) {
 	for i := range f.Actions {
 		s := &f.Actions[i]
-		if st := waterTap(s.Tap); s.Corrective || !s.concerns(use) || (st != "" && st != tap) {
+		if st := foldName(s.Tap); s.Corrective || !s.concerns(use) || (st != "" && st != tap) {
 			continue
 		}
 		if s.At.Before(sampled) && slices.ContainsFunc(f.Actions, func(a WaterAction) bool {
@@ -194,7 +194,7 @@ func earliestOf(a, b time.Time) time.Time {
 func (f *WaterFacts) passes(taps ...string) (ps []*WaterTest) {
 	for i := range f.Tests {
 		t := &f.Tests[i]
-		drawnHere := slices.ContainsFunc(taps, func(tap string) bool { return waterTap(tap) == waterTap(t.Tap) })
+		drawnHere := slices.ContainsFunc(taps, func(tap string) bool { return foldName(tap) == foldName(t.Tap) })
 		if drawnHere && t.IsEColi() && t.Finding() == NoneDetected {
 			ps = append(ps, t)
 		}
@@ -244,7 +244,7 @@ func (f *WaterFacts) nextWater(tap string, after time.Time) time.Time {
 
 func (f *WaterFacts) changesOf(tap string) (cs []WaterSupplyChange) {
 	for _, ch := range f.Changes {
-		if t := waterTap(ch.Tap); t == "" || t == waterTap(tap) {
+		if t := foldName(ch.Tap); t == "" || t == foldName(tap) {
 			cs = append(cs, ch)
 		}
 	}
@@ -255,7 +255,7 @@ func (f *WaterFacts) changesOf(tap string) (cs []WaterSupplyChange) {
 // tapsOnRecord lists the taps that the source's samples and points name; "" when some sample names none.
 func (f *WaterFacts) tapsOnRecord() (taps []string) {
 	add := func(name string) {
-		if t := waterTap(name); !slices.Contains(taps, t) {
+		if t := foldName(name); !slices.Contains(taps, t) {
 			taps = append(taps, t)
 		}
 	}
@@ -322,7 +322,7 @@ func WaterFailureWindows(f WaterFacts, use WaterUse) (ws []WaterFailureWindow) {
 			if !x.here || x.perhaps {
 				continue
 			}
-			w := WaterFailureWindow{Tap: tap, From: x.from, To: x.to, Failing: x.test.ID, SampledHere: waterTap(x.test.Tap) == tap}
+			w := WaterFailureWindow{Tap: tap, From: x.from, To: x.to, Failing: x.test.ID, SampledHere: foldName(x.test.Tap) == tap}
 			if x.lastGood != nil {
 				w.LastGood = x.lastGood.ID
 			}

@@ -44,7 +44,7 @@ func FitnessOfWater(f WaterFacts, use WaterUse, tap string, at time.Time) WaterF
 func (f *WaterFacts) fitnessIn(tank string, use WaterUse, tap string, at time.Time) WaterFitness {
 	var reasons []Reason
 	for _, t := range f.tapsFor(use, tap) {
-		c := waterCase{f: f, use: use, tap: t, tank: waterTap(tank), at: at, day: f.day(at)}
+		c := waterCase{f: f, use: use, tap: t, tank: foldName(tank), at: at, day: f.day(at)}
 		reasons = append(reasons, c.reasons()...)
 	}
 	return WaterFitness{use, Judge(reasons)}
@@ -53,11 +53,11 @@ func (f *WaterFacts) fitnessIn(tank string, use WaterUse, tap string, at time.Ti
 // tapsFor gives the taps to judge for a use: the one asked about, or those that the source names.
 func (f *WaterFacts) tapsFor(use WaterUse, tap string) []string {
 	if tap != "" {
-		return []string{waterTap(tap)}
+		return []string{foldName(tap)}
 	}
 	var taps []string
 	for _, p := range f.Source.Points {
-		if t := waterTap(p.Tap); p.Use == use && !slices.Contains(taps, t) {
+		if t := foldName(p.Tap); p.Use == use && !slices.Contains(taps, t) {
 			taps = append(taps, t)
 		}
 	}
@@ -66,9 +66,6 @@ func (f *WaterFacts) tapsFor(use WaterUse, tap string) []string {
 	}
 	return taps
 }
-
-// waterTap makes "Wash  tap" and "wash tap" the same tap.
-func waterTap(s string) string { return strings.ToLower(strings.Join(strings.Fields(s), " ")) }
 
 func (f *WaterFacts) day(at time.Time) Date { return DateIn(at, orUTC(f.Zone)) }
 
@@ -171,13 +168,13 @@ func (a WaterAction) corrects(use WaterUse, taps ...string) bool {
 	if !a.Corrective || !a.concerns(use) {
 		return false
 	}
-	tap := waterTap(a.Tap)
-	return tap == "" || slices.ContainsFunc(taps, func(t string) bool { return waterTap(t) == tap })
+	tap := foldName(a.Tap)
+	return tap == "" || slices.ContainsFunc(taps, func(t string) bool { return foldName(t) == tap })
 }
 
 // sameTap is for what speaks against the water: a tap, or a tank, that is not named may be any of them.
 func sameTap(a, b string) bool {
-	a, b = waterTap(a), waterTap(b)
+	a, b = foldName(a), foldName(b)
 	return a == b || a == "" || b == ""
 }
 

@@ -69,7 +69,7 @@ func waterOfLot(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch) (out []R
 		if f == nil {
 			continue
 		}
-		if window, hit := failedWindow(f, t, t.Use); hit {
+		if window, hit := failedWindow(WaterFailureWindows(*f, t.Use), t); hit {
 			out = append(out, failedReason(f, t, window, Stop))
 			continue
 		}
@@ -82,6 +82,7 @@ func waterOfLot(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch) (out []R
 // stop is not made good by better water later (21 CFR 112.43(c), 112.45(a)). The law sets no number before harvest: a
 // source that failed for washing is worth a look here, and the written assessment decides (21 CFR 112.43).
 func irrigationOf(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch, pl *PlantingFacts, on Date) (out []Reason) {
+	windows := map[uuid.UUID][]WaterFailureWindow{} // a source waters a crop many times
 	for _, t := range touches {
 		f := waters[t.SourceID]
 		if f == nil || !t.Irrigation.Touches(pl.Contact()) {
@@ -91,7 +92,10 @@ func irrigationOf(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch, pl *Pl
 		if day.After(on) || day.Before(pl.PlantedOn) || on.DaysSince(day) > IrrigationLooksBack {
 			continue
 		}
-		if window, hit := failedWindow(f, t, UseWashing); hit {
+		if _, known := windows[t.SourceID]; !known {
+			windows[t.SourceID] = WaterFailureWindows(*f, UseWashing)
+		}
+		if window, hit := failedWindow(windows[t.SourceID], t); hit {
 			out = append(out, failedReason(f, t, window, Caution))
 		}
 		out = append(out, t.against(FitnessOfWater(*f, UseIrrigationTouching, t.Tap, t.From).Judgement)...)
@@ -110,9 +114,9 @@ func (t WaterTouch) against(j Judgement) (out []Reason) {
 	return out
 }
 
-// failedWindow finds a failure's window that water drawn between two instants falls into.
-func failedWindow(f *WaterFacts, t WaterTouch, use WaterUse) (WaterFailureWindow, bool) {
-	for _, w := range WaterFailureWindows(*f, use) {
+// failedWindow finds the failure's window that the water of a touch falls into.
+func failedWindow(windows []WaterFailureWindow, t WaterTouch) (WaterFailureWindow, bool) {
+	for _, w := range windows {
 		ended := t.To.Before(w.From)
 		began := !w.To.IsZero() && !t.From.Before(w.To)
 		if sameTap(w.Tap, t.Tap) && !ended && !began {

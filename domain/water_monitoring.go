@@ -59,7 +59,7 @@ func (c waterCase) nearer(a, b *WaterMonitoring) bool {
 }
 
 func (m *WaterMonitoring) samePlace(x *WaterMonitoring) bool {
-	return waterTap(m.Tap) == waterTap(x.Tap) && waterTap(m.Tank) == waterTap(x.Tank)
+	return foldName(m.Tap) == foldName(x.Tap) && foldName(m.Tank) == foldName(x.Tank)
 }
 
 // outOfRange finds the bad look that decides, if any: at this tap and tank, or at one that may be it.
@@ -77,7 +77,7 @@ func (c waterCase) outOfRange(looks []*WaterMonitoring) (found *WaterMonitoring)
 // the same tap and tank, or at this very one where the bad one does not say.
 func (c waterCase) answers(good, bad *WaterMonitoring) bool {
 	at := func(good, bad, this string) bool {
-		good, bad = waterTap(good), waterTap(bad)
+		good, bad = foldName(good), foldName(bad)
 		return good == bad || (bad == "" && good == this)
 	}
 	return *good.InRange && c.nearer(good, bad) && at(good.Tap, bad.Tap, c.tap) && at(good.Tank, bad.Tank, c.tank)
@@ -86,9 +86,9 @@ func (c waterCase) answers(good, bad *WaterMonitoring) bool {
 // inRange finds the nearest good look that speaks for this water. One of a named tap speaks for that tap only; where the
 // use names its tank and looks name theirs, one of that tank is wanted.
 func (c waterCase) inRange(looks []*WaterMonitoring) (found *WaterMonitoring) {
-	named := c.tank != "" && slices.ContainsFunc(looks, func(m *WaterMonitoring) bool { return waterTap(m.Tank) != "" })
+	named := c.tank != "" && slices.ContainsFunc(looks, func(m *WaterMonitoring) bool { return foldName(m.Tank) != "" })
 	for _, m := range looks {
-		here := (waterTap(m.Tap) == "" || waterTap(m.Tap) == c.tap) && (!named || waterTap(m.Tank) == c.tank)
+		here := (foldName(m.Tap) == "" || foldName(m.Tap) == c.tap) && (!named || foldName(m.Tank) == c.tank)
 		if *m.InRange && here && (found == nil || c.nearer(m, found)) {
 			found = m
 		}

@@ -127,7 +127,7 @@ func (c waterCase) buyer() []Reason {
 	var tests []WaterTest
 	since := c.f.supplyAt(c.tap, c.at).waterSince
 	for _, t := range c.f.Tests {
-		if !t.SampledAt.After(c.at) && !t.SampledAt.Before(since) && (c.tap == "" || waterTap(t.Tap) == c.tap) {
+		if !t.SampledAt.After(c.at) && !t.SampledAt.Before(since) && (c.tap == "" || foldName(t.Tap) == c.tap) {
 			tests = append(tests, t)
 		}
 	}

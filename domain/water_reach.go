@@ -8,7 +8,7 @@ import "time"
 // at (US rules reference 2.6). Tests and Source must be loaded.
 func (f *WaterFacts) FailureReach(tap string, at time.Time) time.Time {
 	var reach time.Time
-	for n, t := range append(f.tapsOnRecord(), waterTap(tap)) {
+	for n, t := range append(f.tapsOnRecord(), foldName(tap)) {
 		var last time.Time
 		for _, p := range f.passes(t) {
 			if p.SampledAt.Before(at) {

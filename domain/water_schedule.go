@@ -81,7 +81,7 @@ func WaterTestsDue(f WaterFacts, tap string, at time.Time) (first WaterSchedule)
 		taps = []string{tap}
 	}
 	for i, t := range taps {
-		c := waterCase{f: &f, use: UseWashing, tap: waterTap(t), at: at, day: f.day(at)}
+		c := waterCase{f: &f, use: UseWashing, tap: foldName(t), at: at, day: f.day(at)}
 		s := c.due()
 		s.Overdue = !s.DueOn.IsZero() && s.DueOn.Before(c.day)
 		if i == 0 || (!s.DueOn.IsZero() && (first.DueOn.IsZero() || s.DueOn.Before(first.DueOn))) {
@@ -162,7 +162,7 @@ func (c waterCase) groundDue() WaterSchedule {
 func (c waterCase) monitoringDue() WaterSchedule {
 	s := WaterSchedule{Plan: PlanMonitoring, Needed: 1, DueOn: c.day}
 	for _, m := range c.f.Monitoring {
-		if m.InRange == nil || !*m.InRange || m.At.After(c.at) || (m.Tap != "" && waterTap(m.Tap) != c.tap) {
+		if m.InRange == nil || !*m.InRange || m.At.After(c.at) || (m.Tap != "" && foldName(m.Tap) != c.tap) {
 			continue
 		}
 		next := c.f.day(m.At).AddDays(1)
