@@ -135,16 +135,12 @@ func (b *packetBuilder) fillChanges() error {
 	if err != nil {
 		return err
 	}
-	leaves, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	entries, err := pgx.CollectRows(rows, scanEntry)
 	if err != nil {
 		return err
 	}
 	first := map[uuid.UUID]*domain.Entry{}
-	for _, leaf := range leaves {
-		e, err := domain.ParseEntry([]byte(leaf))
-		if err != nil {
-			return err
-		}
+	for _, e := range entries {
 		if err := b.change(e, first, about[e.RecordID]); err != nil {
 			return err
 		}

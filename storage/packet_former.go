@@ -50,15 +50,11 @@ func (b *packetBuilder) formerCustomers(about map[uuid.UUID]uuid.UUID) error {
 	if err != nil {
 		return err
 	}
-	leaves, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	entries, err := pgx.CollectRows(rows, scanEntry)
 	if err != nil {
 		return err
 	}
-	for _, leaf := range leaves {
-		e, err := domain.ParseEntry([]byte(leaf))
-		if err != nil {
-			return err
-		}
+	for _, e := range entries {
 		kind, record, err := recordIn(e)
 		if err != nil {
 			return err

@@ -199,6 +199,15 @@ func (db *DB) Records(ctx context.Context, farm uuid.UUID, kind string, p Page) 
 	return out, err
 }
 
+// scanEntry reads an entry from its leaf, the one column of the row.
+func scanEntry(row pgx.CollectableRow) (*domain.Entry, error) {
+	var leaf string
+	if err := row.Scan(&leaf); err != nil {
+		return nil, err
+	}
+	return domain.ParseEntry([]byte(leaf))
+}
+
 // History lists every entry about a record, oldest first.
 func (db *DB) History(ctx context.Context, farm uuid.UUID, kind string, id uuid.UUID) (out []*domain.Entry, err error) {
 	err = db.read(ctx, farm, func(tx pgx.Tx) error {
@@ -218,18 +227,8 @@ func (db *DB) History(ctx context.Context, farm uuid.UUID, kind string, id uuid.
 		if err != nil {
 			return err
 		}
-		leaves, err := pgx.CollectRows(rows, pgx.RowTo[string])
-		if err != nil {
-			return err
-		}
-		for _, leaf := range leaves {
-			e, err := domain.ParseEntry([]byte(leaf))
-			if err != nil {
-				return err
-			}
-			out = append(out, e)
-		}
-		return nil
+		out, err = pgx.CollectRows(rows, scanEntry)
+		return err
 	})
 	return out, err
 }
