@@ -21,6 +21,7 @@ type groundExposure struct {
 	Standing       domain.Standing `json:"standing"`
 	Why            string          `json:"why,omitempty"`
 	Supplier       string          `json:"supplier,omitempty"`
+	DaysToHarvest  *int            `json:"days_to_harvest,omitempty" doc:"Of crop protection: the days on its label. Left out: nobody wrote them down."`
 	Record         struct {
 		Kind string    `json:"kind"`
 		ID   uuid.UUID `json:"id" format:"uuid"`
@@ -74,7 +75,7 @@ func (s *Server) readGround(ctx context.Context, in *groundInput) (*groundOutput
 }
 
 func exposureAnswer(e domain.GroundExposure) groundExposure {
-	x := groundExposure{Kind: e.Record.Kind, What: e.What, On: e.On, Standing: e.Standing, Why: e.Why.En, Supplier: e.Supplier}
+	x := groundExposure{Kind: e.Record.Kind, What: e.What, On: e.On, Standing: e.Standing, Why: e.Why.En, Supplier: e.Supplier, DaysToHarvest: e.LabelDays}
 	if e.Record.Kind == "application" {
 		x.IncorporatedOn = e.ClockStart
 	} else {

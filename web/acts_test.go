@@ -99,6 +99,35 @@ func graze(t *testing.T, set setUp) {
 	same(t, written(p, "/v1/grazings"), object{"species": "Sheep", "from": day(-20), "to": day(-10), "late_reason": "nobody told the shed"})
 }
 
+// spray writes what its label asks for, and the bed waits for it; without the label the book asks. us-rules 3.3: the days of
+// the label of that product on that crop, FIFRA [memory].
+func spray(t *testing.T, set setUp) {
+	p, f := set(t)
+	soap := p.s.post("/v1/inputs", object{"name": "Neem soap", "category": "crop-protection"})
+	p.s.post("/v1/input-lots", object{"input_id": soap, "supplier": "Brindle Fen", "received_on": day(-30), "quantity": object{"value": "2", "unit": "gal"}})
+	p.signIn()
+	p.taps = 0
+	p.tap("More", "Spray", "Neem soap", "Lower 1", "Done: 1 bed", "On the plants", "3 days", "1", "Done, it is sprayed")
+	p.sees("Sprayed", "Neem soap", "It is in the book.", "By its label what stood here may be cut from")
+	t.Logf("spray a bed: %d taps", p.taps)
+	same(t, written(p, "/v1/applications"), object{"method": "foliar", "days_to_harvest": 3, "touched_crop": "yes", "applied_on": day(0), "amount": object{"value": "1", "unit": "gal"}})
+	p.open("/app/bed/" + f.clear)
+	p.sees("the days to harvest on its label are not over", "First clear day", "Crop protection", "3 days to harvest")
+	// Without the label, and without a signal: the phone is careful by itself, and the book asks once it knows.
+	p.open("/app/spray?bed=" + f.twin)
+	offline(p, true)
+	p.tap("Neem soap", "On the soil", "Label not at hand")
+	p.sees("the book asks before anything that stood here is cut")
+	p.tap("2", "Done, it is sprayed")
+	p.sees("waiting to be sent")
+	p.tap("Today")
+	p.sees("The book has not judged the bed with it yet")
+	offline(p, false)
+	p.open("/app/bed/" + f.twin)
+	p.sees("nobody wrote down the days to harvest")
+	same(t, written(p, "/v1/applications"), object{"method": "drench", "days_to_harvest": nil, "touched_crop": "no"})
+}
+
 // packAndLoad takes a lot from the field through the shed into the van, and counts the taps.
 func packAndLoad(t *testing.T, set setUp) {
 	p, f := set(t)

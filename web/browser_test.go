@@ -20,7 +20,7 @@ func TestApp(t *testing.T) {
 	for name, test := range map[string]func(*testing.T, func(*testing.T) (*phone, farm)){
 		"sign in": signIn, "today": today, "cut": cut, "taps": taps, "spread": spread, "queue": queue, "late refusal": lateRefusal,
 		"careful": careful, "Spanish": spanish, "keyboard": keyboard, "names": names, "everyone can use it": accessible, "code": code,
-		"picture": picture, "seen": seen, "water": water, "graze": graze, "pack and load": packAndLoad, "sign": sign, "alerts": alerts, "ask": asking, "log": logs, "pictures": pictures, "photos": photos, "refused picture": refusedPicture, "mending": mending, "holding": holding, "taken back": takenBack, "lost labels": lostLabels, "water tests": waterTests, "deliveries": deliveries, "stopping": stopping, "names on paper": namesOnPaper, "shared phone": shared, "desk": desk, "imports": imports,
+		"picture": picture, "seen": seen, "water": water, "graze": graze, "spray": spray, "pack and load": packAndLoad, "sign": sign, "alerts": alerts, "ask": asking, "log": logs, "pictures": pictures, "photos": photos, "refused picture": refusedPicture, "mending": mending, "holding": holding, "taken back": takenBack, "lost labels": lostLabels, "water tests": waterTests, "deliveries": deliveries, "stopping": stopping, "names on paper": namesOnPaper, "shared phone": shared, "desk": desk, "imports": imports,
 	} {
 		t.Run(name, func(t *testing.T) {
 			test(t, func(t *testing.T) (*phone, farm) {
@@ -333,7 +333,7 @@ func spanish(t *testing.T, set setUp) {
 		"/app/today": "Se puede cortar hoy", "/app/cut": "¿Qué cama?", "/app/cut?bed=" + f.stop: "no está libre para Garlic", "/app/cut?bed=" + f.clear: "Listo, está cortado",
 		"/app/spread": "Escoja qué se echó", "/app/pile": "Leer la pila", "/app/code": "Buscar un código", "/app/bed/" + f.wait: "Qué pasó con esta tierra",
 		"/app/beds": "Camas", "/app/waiting": "Por enviar", "/app/me": "¿Quién hace el trabajo?",
-		"/app/seen": "¿Qué vio?", "/app/water/field": "Goteo", "/app/graze": "¿Qué animales?", "/app/pack": "Lavar y empacar", "/app/load": "Cargar la camioneta",
+		"/app/seen": "¿Qué vio?", "/app/water/field": "Goteo", "/app/graze": "¿Qué animales?", "/app/spray": "no conoce ninguna entrega", "/app/pack": "Lavar y empacar", "/app/load": "Cargar la camioneta",
 		"/app/log/cold-room": "Cuarto frío", "/app/sign": "Segunda firma", "/app/alerts": "Ningún lote se cortó antes de tiempo", "/app/lately": "Anotado hace poco", "/app/holds/new": "¿Qué se retiene?", "/app/holds": "Nada está retenido.",
 		"/app/back": "¿Quién lo devuelve?", "/app/lost": "¿Dónde está?", "/app/labels/x": "Dañadas", "/app/deliver": "¿Qué llegó?", "/app/water/test": "Coliformes totales", "/app/ask/new": "¿Sobre qué?",
 	} {
@@ -473,7 +473,7 @@ func accessible(t *testing.T, set setUp) {
 			"/app/code/" + lot: "Towards the ground", "/app/bed/" + f.wait: "Brindle Fen", "/app/bed/" + f.odd: "What happened", "/app/beds": "Lower field",
 			"/app/waiting": "Sent lately", "/app/me": "Who does the work?", "/app/nowhere": "no such page",
 			"/app/more": "Load the van", "/app/seen": "What did you see?", "/app/water/field": "Overhead", "/app/water/wash": "Sanitizer, ppm", "/app/sources": "Old", "/app/sources/" + source: "washing",
-			"/app/graze": "Which animals?", "/app/pack": "What goes in?", "/app/pack?lot=" + lot: "Packed", "/app/load": "Who gets it?", "/app/log": "Cold room", "/app/log/training": "Last entries",
+			"/app/graze": "Which animals?", "/app/spray": "knows no delivery", "/app/pack": "What goes in?", "/app/pack?lot=" + lot: "Packed", "/app/load": "Who gets it?", "/app/log": "Cold room", "/app/log/training": "Last entries",
 			"/app/sign": "Sign this one", "/app/alerts": "To do", "/app/ask": "An inspector", "/app/ask/new": "About what?", "/app/ask/" + asked: "The packet", "/app/chain/" + lot: "Lower field",
 			"/app/lately": "Written lately", "/app/mend/applications/" + application: "How it came about", "/app/holds": "axe", "/app/holds/new": "What is put on hold?", "/app/holds/new?lot=" + lot: "Why?",
 			"/app/back": "Who sends it back?", "/app/lost": "What may it be?", "/app/labels/" + f.batch: "Spoiled", "/app/deliver": "What came?", "/app/water/test": "Total coliform",

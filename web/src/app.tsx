@@ -30,6 +30,7 @@ import { SeenPage } from './act/seen'
 import { Sign } from './act/sign'
 import { SignIn } from './act/signin'
 import { Sources } from './act/sources'
+import { Spray } from './act/spray'
 import { Spread } from './act/spread'
 import { Switch } from './act/switch'
 import { Today } from './act/today'
@@ -43,7 +44,7 @@ import { age, useWords } from './words/words'
 
 const pages: Record<string, ComponentType<{ place: Place }>> = {
   today: Today, cut: Cut, spread: Spread, pile: Pile, code: Look, switch: Switch, bed: Bed, beds: Beds, waiting: Waiting, entry: EntryPage, me: Me,
-  more: More, seen: SeenPage, water: Water, sources: Sources, graze: Graze, pack: Pack, load: Load, log: Log, sign: Sign, alerts: Alerts, ask: Ask,
+  more: More, seen: SeenPage, water: Water, sources: Sources, graze: Graze, spray: Spray, pack: Pack, load: Load, log: Log, sign: Sign, alerts: Alerts, ask: Ask,
   batch: BatchPage, chain: Chain, lately: Lately, mend: Mend, holds: Holds, back: Back, lost: Lost, labels: Labels, deliver: Deliver,
 }
 // These show one thing, and nothing when none is named.

@@ -63,7 +63,7 @@ export function Bed({ place }: { place: Place }) {
             </li>
           ))}
         </ul>
-        {!bed.to && <p class="acts"><a class="go" href={'/app/spread?bed=' + id}>{w.bed.spread}</a><a class="go" href={'/app/holds/new?bed=' + id}>{w.mend.holds.put}</a></p>}
+        {!bed.to && <p class="acts"><a class="go" href={'/app/spread?bed=' + id}>{w.bed.spread}</a><a class="go" href={'/app/spray?bed=' + id}>{w.acts.more.spray}</a><a class="go" href={'/app/holds/new?bed=' + id}>{w.mend.holds.put}</a></p>}
       </section>
       <section class="leaf">
         <h2>{w.bed.history}</h2>

@@ -12,7 +12,7 @@ import { When } from '../parts/when'
 import { go } from '../route'
 import { useWords } from '../words/words'
 
-const units = ['yd3', 'gal', 'lb', 'bu', 'each', 'm3', 'kg', 'L']
+const units = ['yd3', 'gal', 'lb', 'bu', 'each', 'qt', 'oz', 'm3', 'kg', 'L']
 const ofAnimals = ['raw-manure', 'aged-manure', 'processed-manure', 'manure-tea', 'bought-compost', 'compost-tea']
 
 export function Deliver() {

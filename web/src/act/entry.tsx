@@ -34,7 +34,7 @@ export function EntryPage({ place }: { place: Place }) {
 
 function Waits({ entry }: { entry: Entry }) {
   const w = useWords()
-  const text = entry.said.act === 'cut' ? w.cut.later : entry.said.act === 'spread' ? w.spread.later : w.acts.form.waits
+  const text = entry.said.act === 'cut' ? w.cut.later : entry.said.act === 'spread' || entry.said.act === 'spray' ? w.spread.later : w.acts.form.waits
   return (
     <Page title={w.cut.laterTitle}>
       <EntryLine said={entry.said} pictures={entry.pictures} />
@@ -78,7 +78,7 @@ function Made({ note }: { note: SentNote }) {
 
 // Where the next one of its kind is written.
 const again: Record<string, string> = {
-  see: 'seen', water: 'water/field', wash: 'water/wash', pack: 'pack', load: 'load', graze: 'graze', log: 'log', action: 'alerts', request: 'ask',
+  spray: 'spray', see: 'seen', water: 'water/field', wash: 'water/wash', pack: 'pack', load: 'load', graze: 'graze', log: 'log', action: 'alerts', request: 'ask',
   deliver: 'deliver', hold: 'holds', return: 'back', lost: 'lost', test: 'water/test', mend: 'lately', void: 'lately',
 }
 

@@ -5,7 +5,7 @@ import type { Problem, Quantity, Written } from './records'
 
 // Said is what an entry says, for showing it to people in their own language.
 export interface Said {
-  act: 'cut' | 'spread' | 'read' | 'turn' | 'print' | 'see' | 'water' | 'wash' | 'pack' | 'load' | 'graze' | 'log' | 'action' | 'request'
+  act: 'cut' | 'spread' | 'spray' | 'read' | 'turn' | 'print' | 'see' | 'water' | 'wash' | 'pack' | 'load' | 'graze' | 'log' | 'action' | 'request'
     | 'deliver' | 'mend' | 'void' | 'hold' | 'return' | 'lost' | 'discard' | 'test' | 'input'
   beds?: string[]
   thing?: string

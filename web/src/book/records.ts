@@ -127,6 +127,7 @@ export interface Exposure {
   standing: 'treated' | 'untreated' | 'plant-only' | ''
   why?: string
   supplier?: string
+  days_to_harvest?: number
   record: RecordRef
   via: { kind: 'bed' | 'earlier-bed' | 'plot'; name: string }
 }

@@ -62,6 +62,7 @@ export function Strip({ ground, checks }: { ground: Ground; checks: Seen[] }) {
               <b><Name>{e.what}</Name></b>, {w.bed.standing[e.standing] ?? w.bed.kinds[e.kind] ?? w.look.kinds[e.kind] ?? e.kind}
               <br />{day(w, e.on)}{e.incorporated_on && <>, {w.bed.workedIn(day(w, e.incorporated_on))}</>}{e.to && e.to !== e.on && <>, {w.bed.until(day(w, e.to))}</>}
               {e.via.kind !== 'bed' && <>, {w.bed.via[e.via.kind]} <Name>{e.via.name}</Name></>}
+              {e.days_to_harvest !== undefined && <>, {w.bed.labelDays(e.days_to_harvest)}</>}
               {e.supplier && <>, <Name>{e.supplier}</Name></>}
               {e.why && <p class="cite" lang="en"><bdi>{e.why}</bdi></p>}
               {mendKinds[e.record.kind] && <p><a href={`/app/mend/${mendKinds[e.record.kind]!.path}/${e.record.id}`}>{w.mend.again}<span class="unseen"> <Name>{e.what}</Name></span></a></p>}
@@ -73,8 +74,8 @@ export function Strip({ ground, checks }: { ground: Ground; checks: Seen[] }) {
   )
 }
 
-// Mark is a shape for each kind: full for untreated, open for treated, a leaf for plants only, a diamond for what was
-// found or happened.
+// Mark is a shape for each kind: full for untreated, open for treated, a leaf for what has no manure in it, a diamond for
+// what was found or happened.
 function Mark({ exposure, x, y }: { exposure: Exposure; x: number; y: number }) {
   const at = `translate(${x} ${y})`
   if (exposure.kind === 'finding') return <path transform={at} d="M0-11L11 0 0 11-11 0z" fill="#fff" stroke="#000" stroke-width="4" />

@@ -19,7 +19,7 @@ export function groupsOf(w: Words, role: string | undefined): Group[] {
   const n = w.mend.more
   const also = (...paths: ('lately' | 'holds' | 'back' | 'lost' | 'deliver')[]): Act[] => paths.map(path => ({ path, name: n[path], under: n.under[path] }))
   return [
-    { title: m.field, acts: [...of('spread', 'seen', 'water', 'graze'), ...also('holds'), ...of('plan')] },
+    { title: m.field, acts: [...of('spread', 'spray', 'seen', 'water', 'graze'), ...also('holds'), ...of('plan')] },
     { title: m.shed, acts: [...of('pack', 'load'), ...also('back', 'deliver', 'lost'), ...of('log')] },
     { title: m.papers, acts: [...also('lately'), ...(lead ? of('sign', 'ask') : []), ...of('alerts', 'sources')] },
     ...(lead ? [{ title: m.desk, acts: [{ path: 'desk', name: m.toDesk, under: m.under.desk }] }] : []),

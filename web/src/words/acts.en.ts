@@ -5,12 +5,12 @@ export const actsEn = {
     title: 'What do you want to write down?',
     tab: 'More',
     field: 'In the field', shed: 'At the shed', papers: 'Papers', desk: 'Desk',
-    spread: 'Spread', seen: 'What I saw', water: 'Water', graze: 'Animals on the ground', log: 'Log sheets', plan: 'Beds as a plan',
+    spread: 'Spread', spray: 'Spray', seen: 'What I saw', water: 'Water', graze: 'Animals on the ground', log: 'Log sheets', plan: 'Beds as a plan',
     pack: 'Wash and pack', load: 'Load the van', sign: 'Sign', alerts: 'Alerts', ask: 'Answer a buyer', code: 'Look up a code', pile: 'Read the pile', cut: 'Cut and label',
     waiting: 'Waiting to be sent', me: 'You and this phone', toDesk: 'Farm, people, rules', sources: 'Water sources',
     under: {
       desk: 'set-up, tables, recalls, the book',
-      spread: 'manure, compost, other inputs', seen: 'flood, droppings, drift, glass', water: 'watering, wash water', graze: 'grazing, poultry on a bed',
+      spread: 'manure, compost, other inputs', spray: 'crop protection, and its days to harvest', seen: 'flood, droppings, drift, glass', water: 'watering, wash water', graze: 'grazing, poultry on a bed',
       log: 'cold room, cleaning, training …', pack: 'from lots to crates', load: 'crates to a buyer', sign: 'second signature', alerts: 'lots cut too early, or judged worse since', sources: 'what each may be used for, and tests',
       ask: 'where did it come from?', plan: 'each bed, and what it says today',
     } as Record<string, string>,
@@ -96,6 +96,17 @@ export const actsEn = {
     need: { to: 'who gets it', what: 'what goes along', number: 'the number of the paper' },
     done: 'Done, it is loaded', next: 'Load another',
   },
+  spray: {
+    title: 'Spray',
+    what: 'What was sprayed?', method: 'Where did it go?', methods: { foliar: 'On the plants', drench: 'On the soil' } as Record<string, string>,
+    days: 'Days to harvest on the label, for this crop', dayCount: (n: number) => n === 1 ? '1 day' : `${n} days`, otherDays: 'Another number', noLabel: 'Label not at hand', daysUnit: 'days',
+    howMuch: 'How much of the product',
+    unknown: 'Until the days are written down, the book asks before anything that stood here is cut.',
+    caution: 'The label is the law: the crops it names, its days, and how long nobody goes in. If this crop is not on it, it may not be used here. When in doubt ask who is licensed to spray.',
+    picture: 'Take a picture of the label.',
+    none: 'The book knows no delivery of crop protection yet.',
+    need: { method: 'where it went', days: 'the days on the label' }, done: 'Done, it is sprayed',
+  },
   graze: {
     title: 'Animals on the ground',
     what: 'Which animals?',
@@ -170,7 +181,7 @@ export const actsEn = {
     } as Record<string, string>,
   },
   made: {
-    see: 'Seen and written down', water: 'Watered', wash: 'Wash water read', pack: 'Packed lot', load: 'Loaded', graze: 'Animals on the ground', log: 'Log entry', action: 'What was done',
+    spray: 'Sprayed', see: 'Seen and written down', water: 'Watered', wash: 'Wash water read', pack: 'Packed lot', load: 'Loaded', graze: 'Animals on the ground', log: 'Log entry', action: 'What was done',
     request: 'Somebody asks',
   } as Record<string, string>,
 }

@@ -8,12 +8,12 @@ export const actsEs: typeof actsEn = {
     title: '¿Qué quiere anotar?',
     tab: 'Más',
     field: 'En el campo', shed: 'En el galpón', papers: 'Papeles', desk: 'Escritorio',
-    spread: 'Echar', seen: 'Lo que vi', water: 'Agua', graze: 'Animales en la tierra', log: 'Hojas de registro', plan: 'Plano de las camas',
+    spread: 'Echar', spray: 'Rociar', seen: 'Lo que vi', water: 'Agua', graze: 'Animales en la tierra', log: 'Hojas de registro', plan: 'Plano de las camas',
     pack: 'Lavar y empacar', load: 'Cargar la camioneta', sign: 'Firmar', alerts: 'Avisos', ask: 'Responder a un comprador', code: 'Buscar un código', pile: 'Leer la pila', cut: 'Cortar y etiquetar',
     waiting: 'Por enviar', me: 'Usted y este teléfono', toDesk: 'Granja, gente, reglas', sources: 'Fuentes de agua',
     under: {
       desk: 'preparación, tablas, retiros, el libro',
-      spread: 'estiércol, composta, otros insumos', seen: 'inundación, excremento, deriva, vidrio', water: 'riego, agua de lavado', graze: 'pastoreo, aves en una cama',
+      spread: 'estiércol, composta, otros insumos', spray: 'protección del cultivo y sus días a cosecha', seen: 'inundación, excremento, deriva, vidrio', water: 'riego, agua de lavado', graze: 'pastoreo, aves en una cama',
       log: 'cuarto frío, limpieza, capacitación …', pack: 'de lotes a cajas', load: 'cajas para un comprador', sign: 'segunda firma', alerts: 'lotes cortados antes de tiempo o con peor juicio', sources: 'para qué sirve cada una, y análisis',
       ask: '¿de dónde vino?', plan: 'cada cama y lo que dice hoy',
     },
@@ -99,6 +99,17 @@ export const actsEs: typeof actsEn = {
     need: { to: 'para quién es', what: 'qué va', number: 'el número del papel' },
     done: 'Listo, está cargado', next: 'Cargar otra',
   },
+  spray: {
+    title: 'Rociar',
+    what: '¿Qué se roció?', method: '¿Dónde cayó?', methods: { foliar: 'En las plantas', drench: 'En la tierra' },
+    days: 'Días a cosecha en la etiqueta, para este cultivo', dayCount: n => n === 1 ? '1 día' : `${n} días`, otherDays: 'Otro número', noLabel: 'No tengo la etiqueta', daysUnit: 'días',
+    howMuch: 'Cuánto del producto',
+    unknown: 'Hasta que se anoten los días, el libro pregunta antes de cortar lo que estaba aquí.',
+    caution: 'La etiqueta es la ley: los cultivos que nombra, sus días y cuánto tiempo nadie entra. Si este cultivo no está en ella, no se puede usar aquí. Si hay duda, pregunte a quien tiene licencia para rociar.',
+    picture: 'Tome una foto de la etiqueta.',
+    none: 'El libro todavía no conoce ninguna entrega de protección del cultivo.',
+    need: { method: 'dónde cayó', days: 'los días de la etiqueta' }, done: 'Listo, está rociado',
+  },
   graze: {
     title: 'Animales en la tierra',
     what: '¿Qué animales?',
@@ -173,7 +184,7 @@ export const actsEs: typeof actsEn = {
     },
   },
   made: {
-    see: 'Visto y anotado', water: 'Regado', wash: 'Agua de lavado leída', pack: 'Lote empacado', load: 'Cargado', graze: 'Animales en la tierra', log: 'Registro', action: 'Lo que se hizo',
+    spray: 'Rociado', see: 'Visto y anotado', water: 'Regado', wash: 'Agua de lavado leída', pack: 'Lote empacado', load: 'Cargado', graze: 'Animales en la tierra', log: 'Registro', action: 'Lo que se hizo',
     request: 'Alguien pregunta',
   },
 }

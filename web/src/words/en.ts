@@ -186,7 +186,8 @@ export const en = {
     via: { bed: '', 'earlier-bed': 'on the earlier bed', plot: 'on the whole plot' } as Record<string, string>,
     workedIn: (day: string) => `worked in ${day}`,
     until: (day: string) => `until ${day}`,
-    standing: { treated: 'treated', untreated: 'untreated', 'plant-only': 'plants only' } as Record<string, string>,
+    standing: { treated: 'treated', untreated: 'untreated', 'plant-only': 'no manure in it' } as Record<string, string>,
+    labelDays: (n: number) => n === 1 ? '1 day to harvest' : `${n} days to harvest`,
     since: (day: string) => `Bed since ${day}`,
     ended: (day: string) => `This bed ended on ${day}; its ground lives on in the beds laid over it.`,
     untilClear: (crop: string, day: string) => `${crop}: first clear day ${day}`,
@@ -222,7 +223,7 @@ export const en = {
     discardYes: 'Yes, discard it',
     keepIt: 'No, keep it',
     act: {
-      cut: 'Cut', spread: 'Spread', read: 'Pile read', turn: 'Pile turned', print: 'Label printed', see: 'Seen', water: 'Watered', wash: 'Wash water', pack: 'Packed', load: 'Loaded',
+      cut: 'Cut', spread: 'Spread', spray: 'Sprayed', read: 'Pile read', turn: 'Pile turned', print: 'Label printed', see: 'Seen', water: 'Watered', wash: 'Wash water', pack: 'Packed', load: 'Loaded',
       graze: 'Animals', log: 'Log', action: 'What was done', request: 'Asked',
     },
     already: 'already cut',

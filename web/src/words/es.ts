@@ -188,7 +188,8 @@ export const es: Words = {
     via: { bed: '', 'earlier-bed': 'en la cama anterior', plot: 'en toda la parcela' },
     workedIn: day => `incorporado ${day}`,
     until: day => `hasta ${day}`,
-    standing: { treated: 'tratado', untreated: 'no tratado', 'plant-only': 'solo plantas' },
+    standing: { treated: 'tratado', untreated: 'no tratado', 'plant-only': 'sin estiércol' },
+    labelDays: n => n === 1 ? '1 día a cosecha' : `${n} días a cosecha`,
     since: day => `Cama desde ${day}`,
     ended: day => `Esta cama terminó el ${day}; su tierra sigue en las camas que se trazaron encima.`,
     untilClear: (crop, day) => `${crop}: primer día libre ${day}`,
@@ -224,7 +225,7 @@ export const es: Words = {
     discardYes: 'Sí, desecharlo',
     keepIt: 'No, guardarlo',
     act: {
-      cut: 'Cortado', spread: 'Echado', read: 'Pila leída', turn: 'Pila volteada', print: 'Etiqueta impresa', see: 'Visto', water: 'Regado', wash: 'Agua de lavado', pack: 'Empacado', load: 'Cargado',
+      cut: 'Cortado', spread: 'Echado', spray: 'Rociado', read: 'Pila leída', turn: 'Pila volteada', print: 'Etiqueta impresa', see: 'Visto', water: 'Regado', wash: 'Agua de lavado', pack: 'Empacado', load: 'Cargado',
       graze: 'Animales', log: 'Registro', action: 'Lo que se hizo', request: 'Preguntó',
     },
     already: 'ya cortado',

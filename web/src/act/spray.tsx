@@ -1,0 +1,84 @@
+// Spray: which crop protection went where, and the days its label asks for before what stands there may be cut.
+
+import { useState } from 'preact/hooks'
+import { useBook, type Known } from '../book/state'
+import { today, write } from '../book/sync'
+import { BedsField, Finish, Late, Numbers, OneOf, useDraft, type NumberOf } from '../parts/fields'
+import { Helper, Name, Page } from '../parts/page'
+import { Pick, Picked } from '../parts/pick'
+import { PicturesField, usePictures } from '../parts/pictures'
+import { Stale } from '../parts/verdict'
+import { When } from '../parts/when'
+import { go, type Place } from '../route'
+import { day, useWords } from '../words/words'
+
+const units = ['gal', 'qt', 'lb', 'oz', 'L', 'kg', 'g']
+
+// The deliveries of crop protection, newest first.
+function spraysOf(known: Known) {
+  const inputs = new Map(known.inputs.filter(i => i.category === 'crop-protection').map(i => [i.id, i]))
+  return known.inputLots.filter(lot => inputs.has(lot.input_id)).map(lot => ({ ...lot, name: inputs.get(lot.input_id)!.name }))
+    .sort((a, b) => b.received_on.localeCompare(a.received_on))
+}
+
+// What is asked is the label of one product for one crop, so nothing is filled in from last time.
+export function Spray({ place }: { place: Place }) {
+  const w = useWords()
+  const t = w.acts.spray
+  const { known, habits } = useBook()
+  const asked = place.asked.get('bed') ?? habits.bed
+  const [d, put] = useDraft({ lot: '', beds: asked ? [asked] : [] as string[], on: today(), method: '', days: '', otherDays: '', value: '', unit: units[0]!, late: '' })
+  const [busy, setBusy] = useState(false)
+  const pictures = usePictures()
+  const sprays = known ? spraysOf(known) : []
+  const spray = sprays.find(s => s.id === d.lot)
+  const beds = known?.beds.filter(b => d.beds.includes(b.id)) ?? []
+  const planted = known?.checks.some(c => d.beds.includes(c.bed_id)) ?? false
+  const days = d.days === 'other' ? d.otherDays : d.days
+  const missing = [!spray && w.spread.needs.what, beds.length === 0 && w.spread.needs.where, !d.method && t.need.method, !days && t.need.days, !(Number(d.value) > 0) && w.spread.needs.howMuch]
+  const done = async (e: Event) => {
+    e.preventDefault()
+    if (missing.some(Boolean) || !spray || busy) return
+    setBusy(true)
+    const amount = { value: d.value.replace(/\.$/, ''), unit: d.unit }
+    const { id } = await write({
+      path: '/v1/applications',
+      body: {
+        source: { input_lot_id: spray.id }, ground: { bed_ids: d.beds }, applied_on: d.on, amount, method: d.method,
+        ...(days === 'unknown' ? {} : { days_to_harvest: Number(days) }), ...(planted ? { touched_crop: d.method === 'foliar' ? 'yes' : 'no' } : {}),
+        ...(d.on === today() ? {} : { done_at: undefined }), ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
+      },
+      said: { act: 'spray', beds: beds.map(b => b.name), thing: spray.name, quantity: amount, on: d.on },
+      touches: { bed_ids: d.beds, what: spray.name, on: d.on }, pictures: pictures.taken,
+    })
+    go('/app/entry/' + id, true)
+  }
+  const amount: NumberOf = { id: 'amount', label: t.howMuch, value: d.value, onValue: value => put({ value }), unit: d.unit, units, onUnit: unit => put({ unit }) }
+  const other: NumberOf = { id: 'days', label: t.otherDays, value: d.otherDays, onValue: otherDays => put({ otherDays }), point: false, after: t.daysUnit }
+  return (
+    <Page title={t.title}>
+      {known && sprays.length === 0 && <p>{t.none} <a class="go" href="/app/deliver">{w.mend.deliver.title}</a></p>}
+      {sprays.length > 0 && (
+        <form onSubmit={done}>
+          {spray
+            ? <Picked label={w.spread.what} change={w.change} onChange={() => put({ lot: '' })}><b><Name>{spray.name}</Name></b></Picked>
+            : <Pick legend={t.what} ruled chosen={[]} onPick={lot => put({ lot })}
+              choices={sprays.map(s => ({ id: s.id, label: <Name>{s.name}</Name>, under: <Name>{w.spread.delivery(s.supplier, day(w, s.received_on))}</Name> }))} />}
+          <BedsField chosen={d.beds} on={d.on} onChosen={beds => put({ beds })} />
+          <When legend={w.spread.when} value={d.on} onValue={on => put({ on })} />
+          <OneOf legend={t.method} of={t.methods} value={d.method} onValue={method => put({ method })} />
+          <Pick legend={t.days} three chosen={[d.days]} onPick={days => put({ days })}
+            choices={[...['0', '1', '3', '7'].map(n => ({ id: n, label: t.dayCount(Number(n)) })), { id: 'other', label: t.otherDays }, { id: 'unknown', label: t.noLabel }]} />
+          {d.days === 'unknown' && <p class="why">{t.unknown}</p>}
+          <Numbers fields={d.days === 'other' ? [other, amount] : [amount]} />
+          <p class="note">{t.caution}</p>
+          <Late on={d.on} value={d.late} onValue={late => put({ late })} />
+          <PicturesField {...pictures} hint={t.picture} />
+          <Finish missing={missing} busy={busy || pictures.busy} label={t.done} />
+        </form>
+      )}
+      <Stale />
+      <Helper />
+    </Page>
+  )
+}
