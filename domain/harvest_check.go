@@ -53,7 +53,7 @@ func groundReasons(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, on 
 		bed := f.Beds[id]
 		c := checkCase{facts: f, planting: planting, bed: bed, on: on, ground: f.remembered(bed, planting, on), sets: f.Farm.SetsOn(on)}
 		reasons = append(reasons, c.reasons()...)
-		reasons = append(reasons, irrigationOf(f.Waters, f.waterOfBed(bed), planting, on)...)
+		reasons = append(reasons, irrigationOf(f, f.waterOfBed(bed), planting, on)...)
 	}
 	return reasons
 }

@@ -2,6 +2,7 @@ package domain
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -81,10 +82,10 @@ func waterOfLot(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch) (out []R
 // irrigationOf judges the water that touched a crop while it grew, each time by the water of that time: a use that had to
 // stop is not made good by better water later (21 CFR 112.43(c), 112.45(a)). The law sets no number before harvest: a
 // source that failed for washing is worth a look here, and the written assessment decides (21 CFR 112.43).
-func irrigationOf(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch, pl *PlantingFacts, on Date) (out []Reason) {
+func irrigationOf(facts *GroundFacts, touches []WaterTouch, pl *PlantingFacts, on Date) (out []Reason) {
 	windows := map[uuid.UUID][]WaterFailureWindow{} // a source waters a crop many times
 	for _, t := range touches {
-		f := waters[t.SourceID]
+		f := facts.Waters[t.SourceID]
 		if f == nil || !t.Irrigation.Touches(pl.Contact()) {
 			continue
 		}
@@ -98,9 +99,22 @@ func irrigationOf(waters map[uuid.UUID]*WaterFacts, touches []WaterTouch, pl *Pl
 		if window, hit := failedWindow(windows[t.SourceID], t); hit {
 			out = append(out, failedReason(f, t, window, Caution))
 		}
-		out = append(out, t.against(FitnessOfWater(*f, UseIrrigationTouching, t.Tap, t.From).Judgement)...)
+		for _, r := range t.against(FitnessOfWater(*f, UseIrrigationTouching, t.Tap, t.From).Judgement) {
+			if r.Rule == ruleAssessment && r.Verdict == Ask && !asksAssessment(facts.Farm, &pl.Crop, day) {
+				continue
+			}
+			out = append(out, r)
+		}
 	}
 	return out
+}
+
+// asksAssessment reports whether 21 CFR 112.43 asks the farm for a written assessment of the water on this crop: not where
+// the farm answers to other rules, is exempt (112.4, 112.5), or grows what the rule leaves out (112.2(a)(1)). A farm that
+// has not said which rules it answers to is asked. What an assessment found counts for every farm.
+func asksAssessment(farm *Farm, crop *Crop, on Date) bool {
+	sets := farm.SetsOn(on)
+	return (len(sets) == 0 || slices.Contains(sets, produceSafety)) && !farm.exempt() && !crop.notCovered()
 }
 
 // against gives what speaks against the water of a touch, with the record of the touch.

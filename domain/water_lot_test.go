@@ -83,6 +83,47 @@ func TestEveryIrrigationCounts(t *testing.T) {
 	}
 }
 
+// The written assessment of 21 CFR 112.43 is asked of covered produce on covered farms: not of crops on the list of
+// 112.2(a)(1), not of exempt farms (112.4, 112.5), not of farms that answer to other rules. What one found stands anyway.
+func TestWhoIsAskedForAnAssessment(t *testing.T) {
+	t.Parallel()
+	pond, bed, crop := uuid.UUID{1}, uuid.UUID{2}, uuid.UUID{3}
+	adopts := func(sets ...string) (f domain.Farm) {
+		for _, set := range sets {
+			f.Standards = append(f.Standards, domain.AdoptedStandard{Set: set, From: domain.NewDate(2026, 1, 1)})
+		}
+		return f
+	}
+	exempt := adopts("us-produce-safety")
+	exempt.Exemption = "qualified"
+	lettuce, potato := domain.Crop{Name: "Lettuce"}, domain.Crop{Name: "Potato", CatalogueEntry: "potato", RarelyConsumedRaw: true}
+	bad := []domain.WaterAssessment{{ID: uuid.UUID{4}, MadeOn: domain.NewDate(2026, 6, 1), Outcome: "not-adequate"}}
+	for name, c := range map[string]struct {
+		farm domain.Farm
+		crop domain.Crop
+		made []domain.WaterAssessment
+		want domain.Verdict
+	}{
+		"covered":                          {adopts("us-produce-safety", "us-organic"), lettuce, nil, domain.Ask},
+		"nobody said which rules":          {adopts(), lettuce, nil, domain.Ask},
+		"rarely consumed raw":              {adopts("us-produce-safety"), potato, nil, domain.Clear},
+		"exempt":                           {exempt, lettuce, nil, domain.Clear},
+		"other rules":                      {adopts("canada-organic"), lettuce, nil, domain.Clear},
+		"rarely consumed raw, found bad":   {adopts("us-produce-safety"), potato, bad, domain.Stop},
+		"other rules, and water found bad": {adopts("canada-organic"), lettuce, bad, domain.Stop},
+	} {
+		at := time.Date(2026, 7, 5, 7, 0, 0, 0, time.UTC)
+		f := &domain.GroundFacts{Farm: &c.farm, Beds: map[uuid.UUID]*domain.BedGround{bed: {ID: bed, Ground: []uuid.UUID{bed}}},
+			Plantings: map[uuid.UUID]*domain.PlantingFacts{crop: {Planting: domain.Planting{ID: crop, BedIDs: []uuid.UUID{bed}, PlantedOn: domain.NewDate(2026, 5, 1)}, Crop: c.crop}},
+			BedWater: map[uuid.UUID][]domain.WaterTouch{bed: {{Record: domain.RecordRef{Kind: "irrigation", ID: uuid.UUID{6}}, SourceID: pond, Use: "irrigation",
+				From: at, To: at, Irrigation: &domain.Irrigation{Method: "overhead"}}}},
+			Waters: map[uuid.UUID]*domain.WaterFacts{pond: {Source: domain.WaterSource{ID: pond, Is: domain.WaterUntreatedSurface}, Assessments: c.made}}}
+		if got := domain.HarvestCheck(f, crop, []uuid.UUID{bed}, domain.NewDate(2026, 7, 10)); got.Verdict != c.want {
+			t.Errorf("%s: %s, want %s: %+v", name, got.Verdict, c.want, got.Reasons)
+		}
+	}
+}
+
 // Drip lies on the ground and wets no trellised fruit; but who says that it is not known has not said no (21 CFR 112.3:
 // intended or likely to contact; us-rules, principle 2).
 func TestWhatIrrigationTouches(t *testing.T) {
