@@ -35,6 +35,7 @@ type CorrectedReading struct {
 	Date      Date     // in the farm's zone
 	Corrected Quantity // without what the probe was found to read too high, in the unit it was written in
 	Use       ReadingUse
+	Spot      string          // the probe, the same however it is spelt; empty: none written down
 	heat      decimal.Decimal // in ninths; see there
 }
 
@@ -48,12 +49,12 @@ func (b *CompostFacts) CorrectedReadings() []CorrectedReading {
 	out := make([]CorrectedReading, 0, len(b.Readings))
 	replaced := b.replacements()
 	for _, r := range b.Readings {
-		c := CorrectedReading{CompostReading: r, Date: DateIn(r.TakenAt, b.zone()), Use: ReadingStands}
+		c := CorrectedReading{CompostReading: r, Date: DateIn(r.TakenAt, b.zone()), Use: ReadingStands, Spot: foldName(r.Probe)}
 		c.heat, c.Corrected = b.corrected(r)
 		switch _, ok := ninths(r.Temperature); {
 		case c.Date.Before(b.StartedOn):
 			c.Use = ReadingBefore
-		case r.Void.complete() && replaced[spotDate{foldName(r.Probe), c.Date}]:
+		case r.Void.complete() && replaced[spotDate{c.Spot, c.Date}]:
 			c.Use = ReadingTakenOut
 		case !ok:
 			c.Use = ReadingUnread
@@ -72,8 +73,8 @@ func (b *CompostFacts) heatReadings(on Date) []heatReading {
 			continue
 		}
 		out = append(out, heatReading{
-			at: r.TakenAt, date: r.Date, probe: foldName(r.Probe), name: r.Probe, heat: r.heat, shown: r.Corrected,
-			proof: r.Void == nil && !r.FromMemory && foldName(r.Probe) != "", logger: r.Logger,
+			at: r.TakenAt, date: r.Date, probe: r.Spot, name: r.Probe, heat: r.heat, shown: r.Corrected,
+			proof: r.Void == nil && !r.FromMemory && r.Spot != "", logger: r.Logger,
 		})
 	}
 	sort.Slice(out, func(i, j int) bool {

@@ -173,6 +173,24 @@ func TestMarkupInNamesIsText(t *testing.T) {
 	}
 }
 
+// However a probe is spelt, it is one line, as it is one spot to the domain.
+func TestOneLineForOneProbe(t *testing.T) {
+	t.Parallel()
+	f := fullBatch(t)
+	before := len(heatOf(&f).probes)
+	again := f.Readings[0]
+	f.Readings = append(f.Readings, again)
+	f.Readings[len(f.Readings)-1].Probe = " " + strings.ToUpper(again.Probe) + " "
+	f.Readings[len(f.Readings)-1].TakenAt = again.TakenAt.Add(time.Hour)
+	h := heatOf(&f)
+	if len(h.probes) != before {
+		t.Errorf("%d lines, not %d: %v", len(h.probes), before, h.probes)
+	}
+	if again.Probe == "" || again.Probe == strings.ToUpper(again.Probe) {
+		t.Fatalf("the probe %q has one spelling only", again.Probe)
+	}
+}
+
 // A line is never drawn over a date on which the probe was not read.
 func TestLinesStopAtGaps(t *testing.T) {
 	t.Parallel()

@@ -40,7 +40,7 @@ type heat struct {
 // heatOf sorts the readings by probe, as the domain corrects and dates them, without those that it leaves out.
 func heatOf(f *domain.CompostFacts) *heat {
 	h := &heat{}
-	byProbe := map[string][]sample{}
+	byProbe, written := map[string][]sample{}, map[string]string{} // the line bears the name as it was first written
 	for _, r := range f.CorrectedReadings() {
 		switch r.Use {
 		case domain.ReadingBefore:
@@ -59,11 +59,12 @@ func heatOf(f *domain.CompostFacts) *heat {
 		if r.FromMemory {
 			h.fromMemory++
 		}
-		byProbe[r.Probe] = append(byProbe[r.Probe], sample{r.TakenAt, r.Date, r.DegF().InexactFloat64(), r.Logger})
+		written[r.Spot] = cmp.Or(written[r.Spot], r.Probe)
+		byProbe[r.Spot] = append(byProbe[r.Spot], sample{r.TakenAt, r.Date, r.DegF().InexactFloat64(), r.Logger})
 	}
-	for name, samples := range byProbe {
+	for spot, samples := range byProbe {
 		slices.SortStableFunc(samples, func(a, b sample) int { return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.f, b.f)) })
-		h.probes = append(h.probes, series{name, samples})
+		h.probes = append(h.probes, series{written[spot], samples})
 	}
 	slices.SortFunc(h.probes, func(a, b series) int { return cmp.Compare(a.name, b.name) })
 	for _, p := range h.probes {
