@@ -113,6 +113,11 @@ func spray(t *testing.T, set setUp) {
 	same(t, written(p, "/v1/applications"), object{"method": "foliar", "days_to_harvest": 3, "touched_crop": "yes", "applied_on": day(0), "amount": object{"value": "1", "unit": "gal"}})
 	p.open("/app/bed/" + f.clear)
 	p.sees("the days to harvest on its label are not over", "First clear day", "Crop protection", "3 days to harvest")
+	p.tap("css:a[href^='/app/mend/applications/']")
+	p.sees("Sprayed", "Neem soap", "days to harvest on the label")
+	p.tap("What is wrong?")
+	p.sees("Days to harvest on the label")
+	p.seesNot("Worked in on")
 	// Without the label, and without a signal: the phone is careful by itself, and the book asks once it knows.
 	p.open("/app/spray?bed=" + f.twin)
 	offline(p, true)

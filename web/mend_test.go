@@ -229,6 +229,42 @@ func mending(t *testing.T, set setUp) {
 	p.seesNot("What is wrong?")
 }
 
+// mendingWho puts right who got it, who cut it, which water it was and what was spread: wrong picks from a list, not slips in
+// a number.
+func mendingWho(t *testing.T, set setUp) {
+	p, f := set(t)
+	quantity := func(value, unit string) object { return object{"value": value, "unit": unit} }
+	lot := p.s.post("/v1/harvest-lots", object{"planting_id": f.kale, "bed_ids": []string{f.clear}, "cut_on": day(0), "quantity": quantity("50", "lb")})
+	wrong := p.s.post("/v1/customers", object{"name": "Copper Kettle", "kind": "restaurant"})
+	right := p.s.post("/v1/customers", object{"name": "Mill Street Grocer", "kind": "grocer"})
+	code := read[object](p.s, p.s.request(http.MethodGet, "/v1/harvest-lots/"+lot, nil, 200))["code"]
+	load := p.s.post("/v1/shipments", object{"customer_id": wrong, "shipped_at": day(0) + "T00:30:00-05:00", "reference": object{"type": "invoice", "number": "77"}, "lines": []object{{"lot": code, "quantity": quantity("5", "lb")}}})
+	well := p.s.post("/v1/water-sources", object{"name": "Old well", "kind": "untreated-ground", "uses": []string{"irrigation-touching"}, "points": []object{{"use": "irrigation-touching", "tap": "Yard"}}})
+	pond := p.s.post("/v1/water-sources", object{"name": "Mill pond", "kind": "untreated-surface", "uses": []string{"irrigation-touching"}, "points": []object{{"use": "irrigation-touching", "tap": "Pump 1"}, {"use": "irrigation-touching", "tap": "Pump 2"}}})
+	watered := p.s.post("/v1/irrigations", object{"source_id": well, "tap": "Yard", "ground": object{"bed_ids": []string{f.odd}}, "started_at": day(-1) + "T08:00:00-05:00", "method": "drip"})
+	spread := p.s.post("/v1/applications", object{"source": object{"input_lot_id": f.leaves}, "ground": object{"bed_ids": []string{f.odd}}, "applied_on": day(-1), "method": "surface", "amount": quantity("1", "yd3"), "touched_crop": "no"})
+	owner := read[object](p.s, p.s.request(http.MethodGet, "/v1/me", nil, 200))["person_id"]
+	p.signIn()
+	for _, c := range []struct {
+		path, id, field string
+		picks           []string
+		says            string
+		want            object
+	}{
+		{"shipments", load, "Buyer", []string{"Mill Street Grocer"}, "Buyer: was Copper Kettle, becomes Mill Street Grocer", object{"customer_id": right}},
+		{"harvest-lots", lot, "Cut by", []string{"Maren Oakley"}, "Cut by: was nothing, becomes Maren Oakley", object{"crew": []any{owner}}},
+		{"irrigations", watered, "Which water", []string{"Mill pond", "Pump 2"}, "Which water: was Old well, becomes Mill pond", object{"source_id": pond, "tap": "Pump 2"}},
+		{"applications", spread, "What it was", []string{"Horse manure"}, "What it was: was Leaf mould, becomes Horse manure", object{"source": object{"input_lot_id": f.manure}}},
+	} {
+		p.open("/app/mend/" + c.path + "/" + c.id)
+		p.tap(append([]string{"What is wrong?", c.field}, c.picks...)...)
+		p.sees(c.says)
+		p.tap("Slip of the finger", "Done, mend it")
+		p.sees("Mended", "It is in the book.")
+		same(t, written(p, "/v1/"+c.path), c.want)
+	}
+}
+
 // crew signs the phone in for somebody of the crew.
 func crew(p *phone, f farm) {
 	p.t.Helper()

@@ -10,7 +10,7 @@ import { Far } from '../parts/far'
 import { nameOf } from '../parts/facts'
 import { Helper, Name, Page } from '../parts/page'
 import { amount, day, useWords } from '../words/words'
-import { gist } from './mend'
+import { gist, kindName } from './mend'
 
 interface Line { seq: number; kind: string; record_id: string; body: Record<string, unknown>; done_by: string; entered_at: string }
 
@@ -39,7 +39,7 @@ export function Lately() {
             {list.map(l => (
               <li key={l.id}>
                 <a href={`/app/mend/${mendKinds[l.kind]!.path}/${l.id}`}>
-                  <b>{w.mend.mend.kinds[l.kind]}</b> <Name>{gist(known, l.body)}</Name>{how(l.body) && <>, {amount(w, how(l.body)!)}</>}
+                  <b>{kindName(w, known, l.kind, l.body)}</b> <Name>{gist(known, l.body)}</Name>{how(l.body) && <>, {amount(w, how(l.body)!)}</>}
                   <span><Name>{t.by(nameOf(known, l.by) ?? '', timeIn(zone, new Date(l.at)))}</Name>{l.act === 'correction' && <>, {w.mend.mend.corrected}</>}{l.act === 'void' && <>, {w.mend.mend.voidedAct}</>}</span>
                 </a>
               </li>

@@ -2,25 +2,22 @@
 // void. The original stays readable, and a correction may wait for signal like any entry.
 
 import { useState } from 'preact/hooks'
-import { instant } from '../book/days'
-import { kindOfPath, mendKinds, type How } from '../book/kinds'
+import { isSprayed, kindOfPath, mendFields, mendKinds } from '../book/kinds'
 import { useAnswer } from '../book/now'
 import { atLeast } from '../book/role'
-import type { Quantity } from '../book/records'
 import { current, useBook, type Known } from '../book/state'
 import { today, write } from '../book/sync'
 import { Far } from '../parts/far'
 import { Facts, inTongue, nameOf, sayField } from '../parts/facts'
-import { BedsField, Finish, Numbers, OneOf, Text, YesNoUnknown } from '../parts/fields'
+import { Finish } from '../parts/fields'
 import { History } from '../parts/history'
 import { Helper, Name, Page } from '../parts/page'
 import { Pick, Picked } from '../parts/pick'
 import { PicturesField, PicturesOf, usePictures } from '../parts/pictures'
-import { draftOf, lacksNumber, ResultField, resultOf, type ResultDraft, type WaterResult } from '../parts/result'
 import { WhyField } from '../parts/why'
 import { go, type Place } from '../route'
-import { useWords, wordsOf } from '../words/words'
-import { Values } from './log'
+import { useWords, wordsOf, type Words } from '../words/words'
+import { Right } from './right'
 
 type Fields = Record<string, unknown>
 
@@ -39,7 +36,7 @@ export function Mend({ place }: { place: Place }) {
   const lead = atLeast(known?.me?.role, 'lead')
   const { voided } = record ?? {}
   return (
-    <Page title={t.kinds[kind] ?? kind} under={record && <Name>{gist(known, record)}</Name>}>
+    <Page title={kindName(w, known, kind, record ?? {})} under={record && <Name>{gist(known, record)}</Name>}>
       {!record && <Far of={fresh} />}
       {record && (
         <>
@@ -66,6 +63,10 @@ export function Mend({ place }: { place: Place }) {
     </Page>
   )
 }
+
+// kindName names the kind of a record; what is sprayed has a word of its own.
+export const kindName = (w: Words, known: Known | undefined, kind: string, record: Fields): string =>
+  (kind === 'application' && isSprayed(record, known) ? w.acts.made.spray : w.mend.mend.kinds[kind]) ?? kind
 
 // gist says in a few words which record it is.
 export function gist(known: Known | undefined, r: Fields): string {
@@ -99,18 +100,19 @@ function Fix({ kind, path, id, record, onBack }: StepProps) {
   const [value, setValue] = useState<unknown>(undefined)
   const [why, setWhy] = useState('')
   const [busy, setBusy] = useState(false)
-  const fields = mendKinds[kind]!.fields
+  const fields = mendFields(kind, record, known)
   const how = fields.find(([key]) => key === field)?.[1]
-  const changed = value !== undefined && JSON.stringify(value) !== JSON.stringify(record[field])
+  // A tap belongs to its water, so the two are mended together.
+  const changes: Fields = how === 'water' ? (value as Fields | undefined) ?? {} : { [field]: value }
+  const changed = value !== undefined && Object.entries(changes).some(([key, v]) => JSON.stringify(v) !== JSON.stringify(record[key] ?? null))
   const missing = [!field && t.need.what, field && !changed && t.need.right, !why.trim() && t.need.why]
   const done = async (e: Event) => {
     e.preventDefault()
     if (missing.some(Boolean) || busy) return
     setBusy(true)
-    const changes = { [field]: value }
     const thing = gist(known, record)
     const { id: entry } = await write({
-      path: `/v1/${path}/${id}/corrections`, bare: true, body: { reason: why.trim(), changes }, said: { act: 'mend', thing: `${thing || (t.kinds[kind] ?? '')}: ${t.fields[field] ?? field}` },
+      path: `/v1/${path}/${id}/corrections`, bare: true, body: { reason: why.trim(), changes }, said: { act: 'mend', thing: `${thing || kindName(w, known, kind, record)}: ${t.fields[field] ?? field}` },
       touches: touchesOf(kind, record, thing, changes),
     })
     go('/app/entry/' + entry, true)
@@ -122,7 +124,7 @@ function Fix({ kind, path, id, record, onBack }: StepProps) {
         : <Pick legend={t.which} chosen={[]} onPick={key => { setField(key); setValue(undefined) }} choices={fields.map(([key]) => ({ id: key, label: t.fields[key] ?? key }))} />}
       {how && <Right key={field} how={how} label={t.becomes} was={record[field]} record={record} onValue={setValue} />}
       {field && changed && (
-        <p role="status" class="why"><b>{t.fields[field] ?? field}:</b> {t.was} <Name><Said field={field} value={record[field]} known={known} sheet={record.sheet} /></Name>, {t.is} <b><Name><Said field={field} value={value} known={known} sheet={record.sheet} /></Name></b></p>
+        <p role="status" class="why"><b>{t.fields[field] ?? field}:</b> {t.was} <Name><Said field={field} value={record[field]} known={known} sheet={record.sheet} /></Name>, {t.is} <b><Name><Said field={field} value={changes[field]} known={known} sheet={record.sheet} /></Name></b></p>
       )}
       {field && <WhyField legend={t.why} whys={t.whys} other={t.whyOther} value={why} onValue={setWhy} />}
       <Finish missing={missing} busy={busy} label={t.done} />
@@ -138,57 +140,6 @@ function Said({ field, value, known, sheet }: { field: string; value: unknown; k
   return <>{text || w.mend.mend.nothing}</>
 }
 
-const localOf = (at: unknown): string => (typeof at === 'string' ? instant(new Date(at)).slice(0, 16) : '')
-const trimmed = (v: string) => v.replace(/\.$/, '')
-
-interface RightProps { how: How; label: string; was: unknown; record: Fields; onValue: (v: unknown) => void }
-
-// Right asks for the right value of a field, beginning with what stands there. It gives null where a value is taken away.
-function Right({ how, label, was, record, onValue }: RightProps) {
-  const w = useWords()
-  const [text, setText] = useState(() => textOf(how, was))
-  const [list, setList] = useState<string[]>(() => (how === 'beds' ? (was as string[]) : how === 'ground' ? ((was as { bed_ids?: string[] })?.bed_ids ?? []) : []))
-  const [readings, setReadings] = useState(() => (how === 'readings' ? (was as Reading[]) : []))
-  const [result, setResult] = useState<ResultDraft>(() => draftOf(how === 'result' ? (was as WaterResult | undefined) : undefined))
-  const put = (v: string, value: unknown) => { setText(v); onValue(value) }
-  switch (how) {
-    case 'day': return <label class="field">{label}<input type="date" max={today()} value={text} onInput={e => put(e.currentTarget.value, e.currentTarget.value || null)} /></label>
-    case 'moment': return <label class="field">{label}<input type="datetime-local" value={text} onInput={e => put(e.currentTarget.value, e.currentTarget.value ? instant(new Date(e.currentTarget.value)) : undefined)} /></label>
-    case 'quantity': {
-      const unit = (was as Quantity | undefined)?.unit ?? (record.water_temperature as Quantity | undefined)?.unit ?? 'degF'
-      return <Numbers fields={[{ id: 'right', label, value: text, unit, onValue: v => put(v, Number(v) > 0 ? { value: trimmed(v), unit } : undefined) }]} />
-    }
-    case 'decimal': return <Numbers fields={[{ id: 'right', label, value: text, onValue: v => put(v, v ? trimmed(v) : undefined) }]} />
-    case 'count': return <Numbers fields={[{ id: 'right', label, value: text, point: false, onValue: v => put(v, v ? Number(v) : undefined) }]} />
-    case 'beds': return <BedsField chosen={list} onChosen={ids => { setList(ids); onValue(ids.length > 0 ? ids : undefined) }} />
-    case 'ground': return <BedsField chosen={list} onChosen={ids => { setList(ids); onValue(ids.length > 0 ? { bed_ids: ids } : undefined) }} />
-    case 'touched': return <YesNoUnknown legend={label} value={text} onValue={v => put(v, v)} />
-    case 'seen': return <OneOf legend={label} of={w.acts.seen.kinds} value={text} onValue={v => put(v, v)} />
-    case 'method': return <OneOf legend={label} of={w.acts.water.methods} value={text} onValue={v => put(v, v)} />
-    case 'paper': return <Text label={label} value={text} onValue={v => put(v, v.trim() ? { ...(was as object), number: v.trim() } : undefined)} />
-    case 'readings': return <Numbers fields={readings.map((r, i) => ({
-      id: 'right-' + i, label: <Name>{r.probe}</Name>, value: r.temperature.value, unit: r.temperature.unit,
-      onValue: (v: string) => {
-        const next = readings.map((x, j) => (j === i ? { ...x, temperature: { ...x.temperature, value: v } } : x))
-        setReadings(next)
-        onValue(next.every(x => Number(x.temperature.value) > 0) ? next.map(x => ({ ...x, temperature: { ...x.temperature, value: trimmed(x.temperature.value) } })) : undefined)
-      },
-    }))} />
-    case 'result': return <ResultField id="right" pending={false} what={String(record.analyte ?? '')} value={result} onValue={r => { setResult(r); onValue(lacksNumber(r) ? undefined : resultOf(r)) }} />
-    case 'values': return <Values sheet={String(record.sheet)} was={was as Fields} onValues={onValue} />
-    case 'text': return <Text long label={label} value={text} onValue={v => put(v, v.trim() || null)} />
-  }
-}
-
-interface Reading { probe: string; taken_at: string; temperature: Quantity }
-
-function textOf(how: How, was: unknown): string {
-  if (how === 'moment') return localOf(was)
-  if (how === 'quantity') return (was as Quantity | undefined)?.value ?? ''
-  if (how === 'paper') return (was as { number?: string } | undefined)?.number ?? ''
-  return typeof was === 'string' || typeof was === 'number' ? String(was) : ''
-}
-
 function AddPictures({ kind, path, id, record, onBack }: StepProps) {
   const w = useWords()
   const { known } = useBook()
@@ -201,7 +152,7 @@ function AddPictures({ kind, path, id, record, onBack }: StepProps) {
     const all = [...new Set([...((record.attachments as string[] | undefined) ?? []), ...pictures.taken.map(p => p.hash)])]
     const { id: entry } = await write({
       path: `/v1/${path}/${id}/corrections`, bare: true, body: { reason: w.mend.pictures.add, changes: { attachments: all } }, pictures: pictures.taken,
-      said: { act: 'mend', thing: `${gist(known, record) || (w.mend.mend.kinds[kind] ?? '')}: ${w.mend.mend.fields.attachments}` },
+      said: { act: 'mend', thing: `${gist(known, record) || kindName(w, known, kind, record)}: ${w.mend.mend.fields.attachments}` },
     })
     go('/app/entry/' + entry, true)
   }
@@ -225,7 +176,7 @@ function Void({ kind, path, id, record, onBack }: StepProps) {
     if (!why.trim() || busy) return
     setBusy(true)
     const { id: entry } = await write({
-      path: `/v1/${path}/${id}/void`, bare: true, body: { reason: why.trim() }, said: { act: 'void', thing: `${t.kinds[kind] ?? ''} ${gist(known, record)}`.trim() },
+      path: `/v1/${path}/${id}/void`, bare: true, body: { reason: why.trim() }, said: { act: 'void', thing: `${kindName(w, known, kind, record)} ${gist(known, record)}`.trim() },
     })
     go('/app/entry/' + entry, true)
   }

@@ -1,25 +1,20 @@
 // Spray: which crop protection went where, and the days its label asks for before what stands there may be cut.
 
 import { useState } from 'preact/hooks'
-import { useBook, type Known } from '../book/state'
+import { isSpray, materialsOf } from '../book/materials'
+import { useBook } from '../book/state'
 import { today, write } from '../book/sync'
 import { BedsField, Finish, Late, Numbers, OneOf, useDraft, type NumberOf } from '../parts/fields'
+import { MaterialPick } from '../parts/material'
 import { Helper, Name, Page } from '../parts/page'
 import { Pick, Picked } from '../parts/pick'
 import { PicturesField, usePictures } from '../parts/pictures'
 import { Stale } from '../parts/verdict'
 import { When } from '../parts/when'
 import { go, type Place } from '../route'
-import { day, useWords } from '../words/words'
+import { useWords } from '../words/words'
 
 const units = ['gal', 'qt', 'lb', 'oz', 'L', 'kg', 'g']
-
-// The deliveries of crop protection, newest first.
-function spraysOf(known: Known) {
-  const inputs = new Map(known.inputs.filter(i => i.category === 'crop-protection').map(i => [i.id, i]))
-  return known.inputLots.filter(lot => inputs.has(lot.input_id)).map(lot => ({ ...lot, name: inputs.get(lot.input_id)!.name }))
-    .sort((a, b) => b.received_on.localeCompare(a.received_on))
-}
 
 // What is asked is the label of one product for one crop, so nothing is filled in from last time.
 export function Spray({ place }: { place: Place }) {
@@ -30,7 +25,7 @@ export function Spray({ place }: { place: Place }) {
   const [d, put] = useDraft({ lot: '', beds: asked ? [asked] : [] as string[], on: today(), method: '', days: '', otherDays: '', value: '', unit: units[0]!, late: '' })
   const [busy, setBusy] = useState(false)
   const pictures = usePictures()
-  const sprays = known ? spraysOf(known) : []
+  const sprays = known ? materialsOf(known).filter(isSpray) : []
   const spray = sprays.find(s => s.id === d.lot)
   const beds = known?.beds.filter(b => d.beds.includes(b.id)) ?? []
   const planted = known?.checks.some(c => d.beds.includes(c.bed_id)) ?? false
@@ -44,7 +39,7 @@ export function Spray({ place }: { place: Place }) {
     const { id } = await write({
       path: '/v1/applications',
       body: {
-        source: { input_lot_id: spray.id }, ground: { bed_ids: d.beds }, applied_on: d.on, amount, method: d.method,
+        source: spray.source, ground: { bed_ids: d.beds }, applied_on: d.on, amount, method: d.method,
         ...(days === 'unknown' ? {} : { days_to_harvest: Number(days) }), ...(planted ? { touched_crop: d.method === 'foliar' ? 'yes' : 'no' } : {}),
         ...(d.on === today() ? {} : { done_at: undefined }), ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
       },
@@ -62,8 +57,7 @@ export function Spray({ place }: { place: Place }) {
         <form onSubmit={done}>
           {spray
             ? <Picked label={w.spread.what} change={w.change} onChange={() => put({ lot: '' })}><b><Name>{spray.name}</Name></b></Picked>
-            : <Pick legend={t.what} ruled chosen={[]} onPick={lot => put({ lot })}
-              choices={sprays.map(s => ({ id: s.id, label: <Name>{s.name}</Name>, under: <Name>{w.spread.delivery(s.supplier, day(w, s.received_on))}</Name> }))} />}
+            : <MaterialPick legend={t.what} of={sprays} onPick={lot => put({ lot })} />}
           <BedsField chosen={d.beds} on={d.on} onChosen={beds => put({ beds })} />
           <When legend={w.spread.when} value={d.on} onValue={on => put({ on })} />
           <OneOf legend={t.method} of={t.methods} value={d.method} onValue={method => put({ method })} />

@@ -2,9 +2,10 @@
 
 import { useState } from 'preact/hooks'
 import { remember } from '../book/book'
-import { mayHoldManure } from '../book/judge'
-import { useBook, type Known } from '../book/state'
+import { isSpray, materialsOf } from '../book/materials'
+import { useBook } from '../book/state'
 import { today, write } from '../book/sync'
+import { MaterialPick } from '../parts/material'
 import { NumberField, Pad, typed } from '../parts/pad'
 import { Helper, Name, Page } from '../parts/page'
 import { PicturesField, usePictures } from '../parts/pictures'
@@ -12,32 +13,14 @@ import { Pick, Picked } from '../parts/pick'
 import { Stale } from '../parts/verdict'
 import { When } from '../parts/when'
 import { go, type Place } from '../route'
-import { day, unitName, useWords } from '../words/words'
-
-interface Source { id: string; name: string; supplier?: string; on: string; body: Record<string, string>; category?: string; manure: boolean }
-
-// Deliveries that go on the ground, newest first, and the farm's own batches.
-function sourcesOf(known: Known): Source[] {
-  const inputs = new Map(known.inputs.map(i => [i.id, i]))
-  const notSpread = ['seed', 'transplant', 'sanitizer', 'potting-mix', 'crop-protection']
-  const deliveries = known.inputLots.flatMap(lot => {
-    const input = inputs.get(lot.input_id)
-    if (!input || notSpread.includes(input.category)) return []
-    return [{
-      id: lot.id, name: input.name, supplier: lot.supplier, on: lot.received_on, body: { input_lot_id: lot.id }, category: input.category,
-      manure: mayHoldManure(input.category, input.species),
-    }]
-  })
-  const batches = known.batches.map(b => ({ id: b.id, name: b.code, on: b.started_on, body: { compost_batch_id: b.id }, manure: true }))
-  return [...deliveries, ...batches].sort((a, b) => b.on.localeCompare(a.on))
-}
+import { unitName, useWords } from '../words/words'
 
 const units = ['yd3', 'gal', 'lb', 'bu', 'm3', 'kg', 'L']
 
 export function Spread({ place }: { place: Place }) {
   const w = useWords()
   const { known, habits } = useBook()
-  const sources = known ? sourcesOf(known) : []
+  const sources = known ? materialsOf(known).filter(m => !isSpray(m)) : []
   const [source, setSource] = useState(habits.source ?? '')
   const asked = place.asked.get('bed') ?? habits.bed
   const [beds, setBeds] = useState<string[]>(asked ? [asked] : [])
@@ -72,7 +55,7 @@ export function Spread({ place }: { place: Place }) {
     const { id } = await write({
       path: '/v1/applications',
       body: {
-        source: what.body, ground: { bed_ids: chosen.map(b => b.id) }, applied_on: on, amount,
+        source: what.source, ground: { bed_ids: chosen.map(b => b.id) }, applied_on: on, amount,
         method: incorporated ? 'incorporated' : liquid ? 'drench' : 'surface',
         ...(incorporated ? { incorporated_on: incorporated } : {}), ...(planted ? { touched_crop: touched } : {}),
         ...(on === today() ? {} : { done_at: undefined }), // the hour is not known
@@ -90,9 +73,7 @@ export function Spread({ place }: { place: Place }) {
         <form onSubmit={done}>
           {what
             ? <Picked label={w.spread.what} change={w.change} onChange={() => setSource('')}><b><Name>{what.name}</Name></b></Picked>
-            : <Pick legend={w.spread.pickWhat} ruled chosen={[]} onPick={setSource} choices={sources.map(s => ({
-              id: s.id, label: <Name>{s.name}</Name>, under: s.supplier ? <Name>{w.spread.delivery(s.supplier, day(w, s.on))}</Name> : w.spread.batch,
-            }))} />}
+            : <MaterialPick legend={w.spread.pickWhat} of={sources} onPick={setSource} />}
           {chosen.length > 0 && !pickingBeds
             ? <Picked label={w.spread.where} change={w.change} onChange={() => setPickingBeds(true)}><b><Name>{chosen.map(b => b.name).join(', ')}</Name></b></Picked>
             : <>

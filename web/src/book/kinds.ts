@@ -1,9 +1,12 @@
 // The kinds of records that people write and mend on the phone: where they are, and which fields can be put right.
 
+import { isSpray, materialsOf } from './materials'
 import type { Entry } from './queue'
+import type { Known } from './state'
 
 // How a field is asked for when it is mended.
 export type How = 'day' | 'moment' | 'quantity' | 'text' | 'beds' | 'ground' | 'touched' | 'decimal' | 'count' | 'seen' | 'method' | 'paper' | 'readings' | 'result' | 'values'
+  | 'material' | 'water' | 'buyer' | 'crew'
 
 export interface MendKind { path: string; fields: [string, How][]; voids?: boolean }
 
@@ -11,17 +14,17 @@ const of = (path: string, fields: [string, How][], voids = true): MendKind => ({
 const note: [string, How] = ['note', 'text']
 
 export const mendKinds: Record<string, MendKind> = {
-  application: of('applications', [['amount', 'quantity'], ['ground', 'ground'], ['applied_on', 'day'], ['incorporated_on', 'day'], ['touched_crop', 'touched'], ['days_to_harvest', 'count'], note]),
+  application: of('applications', [['source', 'material'], ['amount', 'quantity'], ['ground', 'ground'], ['applied_on', 'day'], ['incorporated_on', 'day'], ['touched_crop', 'touched'], ['days_to_harvest', 'count'], note]),
   grazing: of('grazings', [['ground', 'ground'], ['from', 'day'], ['to', 'day'], ['species', 'text'], note]),
   finding: of('findings', [['kind', 'seen'], ['ground', 'ground'], ['found_at', 'moment'], ['touched_crop', 'touched'], ['part', 'text'], note]),
-  irrigation: of('irrigations', [['ground', 'ground'], ['started_at', 'moment'], ['method', 'method'], ['touched_crop', 'touched'], note]),
-  'water-treatment': of('water-treatments', [['ppm', 'decimal'], ['ph', 'decimal'], ['water_temperature', 'quantity'], ['pulp_temperature', 'quantity'], ['taken_at', 'moment'], ['tank', 'text'], note]),
-  'water-test': of('water-tests', [['result', 'result'], ['sampled_at', 'moment'], ['tap', 'text'], ['lab', 'text'], ['method', 'text'], note]),
+  irrigation: of('irrigations', [['source_id', 'water'], ['ground', 'ground'], ['started_at', 'moment'], ['method', 'method'], ['touched_crop', 'touched'], note]),
+  'water-treatment': of('water-treatments', [['source_id', 'water'], ['ppm', 'decimal'], ['ph', 'decimal'], ['water_temperature', 'quantity'], ['pulp_temperature', 'quantity'], ['taken_at', 'moment'], ['tank', 'text'], note]),
+  'water-test': of('water-tests', [['result', 'result'], ['source_id', 'water'], ['sampled_at', 'moment'], ['tap', 'text'], ['lab', 'text'], ['method', 'text'], note]),
   'compost-temperatures': of('compost-temperatures', [['readings', 'readings'], note]),
   'compost-turning': of('compost-turnings', [['turned_at', 'moment'], note]),
-  'harvest-lot': of('harvest-lots', [['quantity', 'quantity'], ['containers', 'count'], ['bed_ids', 'beds'], ['cut_on', 'day'], note], false),
+  'harvest-lot': of('harvest-lots', [['quantity', 'quantity'], ['containers', 'count'], ['bed_ids', 'beds'], ['cut_on', 'day'], ['crew', 'crew'], note], false),
   'pack-lot': of('pack-lots', [], false),
-  shipment: of('shipments', [['reference', 'paper'], ['shipped_at', 'moment'], note]),
+  shipment: of('shipments', [['customer_id', 'buyer'], ['reference', 'paper'], ['shipped_at', 'moment'], note]),
   return: of('returns', []),
   'log-entry': of('log-entries', [['values', 'values'], ['action', 'text'], note]),
   hold: of('holds', [['reason', 'text'], note], false),
@@ -31,6 +34,22 @@ export const mendKinds: Record<string, MendKind> = {
   'label-discard': of('label-discards', [['spoiled', 'count'], ['void', 'count'], ['reason', 'text']]),
   'lost-label': of('lost-labels', [['where', 'text'], ['evidence', 'text'], note]),
   'corrective-action': of('corrective-actions', [note]),
+}
+
+// isSprayed tells an application of crop protection from one of what is spread.
+export function isSprayed(record: Record<string, unknown>, known: Known | undefined): boolean {
+  const id = Object.values((record.source ?? {}) as Record<string, string>)[0]
+  const material = known && materialsOf(known).find(m => m.id === id)
+  return material ? isSpray(material) : record.days_to_harvest !== undefined
+}
+
+// mendFields gives the fields of a record that can be put right: of a spray its label days, of anything else whether it was
+// worked in.
+export function mendFields(kind: string, record: Record<string, unknown>, known: Known | undefined): [string, How][] {
+  const { fields } = mendKinds[kind]!
+  if (kind !== 'application') return fields
+  const other = isSprayed(record, known) ? 'incorporated_on' : 'days_to_harvest'
+  return fields.filter(([key]) => key !== other)
 }
 
 export const kindOfPath = (path: string): string | undefined => Object.keys(mendKinds).find(kind => mendKinds[kind]!.path === path)
