@@ -45,6 +45,8 @@ type Application struct {
 	TouchedCrop    Touched   `json:"touched_crop,omitempty" enum:"yes,no,unknown" doc:"Did it touch a standing crop? Left out: no crop stood there, or not said; judged as unknown where a crop stood."`
 	// DaysToHarvest is of crop protection: how many days its label asks for between spraying and harvest on this crop.
 	DaysToHarvest *int `json:"days_to_harvest,omitempty" minimum:"0" maximum:"365" doc:"Days from spraying to harvest, from the label of the product for this crop; 0 is an answer too. Only for crop protection."`
+	// CutBefore are lots that were cut from this ground on the same day and taken off it before.
+	CutBefore []uuid.UUID `json:"cut_before,omitempty" maxItems:"100" doc:"Lots cut here on the day of applied_on and off the ground before it began. Left out: it is judged as if it had been there first."`
 	Habits
 }
 
@@ -69,6 +71,7 @@ func (x *Application) Check(today Date, p *Problems) {
 	if x.DaysToHarvest != nil {
 		p.Check(*x.DaysToHarvest >= 0 && *x.DaysToHarvest <= MostLabelDays, "/days_to_harvest", "%d days to harvest cannot be. Read the label again.", *x.DaysToHarvest)
 	}
+	checkDistinct(p, "/cut_before", x.CutBefore)
 	if x.TouchedCrop != "" {
 		checkOneOf(p, "/touched_crop", x.TouchedCrop, TouchedYes, TouchedNo, TouchedUnknown)
 	}
@@ -83,6 +86,8 @@ type Grazing struct {
 	From    Date      `json:"from" format:"date"`
 	To      Date      `json:"to,omitzero" format:"date" doc:"Last day the animals were there. Left out: they are still there."`
 	Head    int       `json:"head,omitempty" minimum:"0" maximum:"100000"`
+	// CutBefore are lots that were cut from this ground on the first day and taken off it before.
+	CutBefore []uuid.UUID `json:"cut_before,omitempty" maxItems:"100" doc:"Lots cut here on the day of from and off the ground before the animals came."`
 	Habits
 }
 
@@ -92,6 +97,7 @@ func (x *Grazing) DoneOn() Date         { return x.From }
 
 func (x *Grazing) Check(today Date, p *Problems) {
 	checkName(p, "/species", x.Species)
+	checkDistinct(p, "/cut_before", x.CutBefore)
 	x.Ground.check(p, "/ground")
 	p.Check(x.Head >= 0 && x.Head <= 100000, "/head", "%d animals cannot be.", x.Head)
 	checkDay(p, "/from", x.From, today)

@@ -114,7 +114,7 @@ func (x *Application) BatchExposure(batch *CompostBatch, steps []StandingStep) E
 	step := StepOn(steps, x.AppliedOn)
 	e := Exposure{
 		Record: RecordRef{"application", x.ID}, What: "Own compost " + batch.Code, WhatEs: "Compost propio " + batch.Code, On: x.AppliedOn, ClockStart: x.IncorporatedOn,
-		TouchedCrop: x.TouchedCrop, Standing: step.Standing, Supplier: "own farm",
+		TouchedCrop: x.TouchedCrop, Standing: step.Standing, Supplier: "own farm", CutBefore: x.CutBefore,
 		Material: compostMaterial(step.Standing), Materials: map[string]Material{},
 	}
 	if step.Standing == Untreated {

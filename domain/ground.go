@@ -28,8 +28,9 @@ type Exposure struct {
 	Materials map[string]Material
 	Standing  Standing
 	Supplier  string
-	Finding   *Finding // for findings
-	LabelDays *int     // for crop protection: days to harvest by the label; nil when nobody wrote them down
+	Finding   *Finding    // for findings
+	LabelDays *int        // for crop protection: days to harvest by the label; nil when nobody wrote them down
+	CutBefore []uuid.UUID // lots that were off this ground, on the same day, before it happened
 }
 
 // materialUnder gives how the exposure counts under a rule set.
@@ -147,6 +148,20 @@ func (f *GroundFacts) index() {
 			f.byPlot[p.ID] = append(f.byPlot[p.ID], &e)
 		}
 	}
+}
+
+// beforeCutOf leaves out what happened on the last day of a cut when the lot was off the ground, as the record itself says:
+// the last heads in the morning, the spray in the afternoon. Days alone can't tell the two apart, so the strict side is
+// taken unless somebody has said so.
+func (f *GroundFacts) beforeCutOf(lotID uuid.UUID, last Date) *GroundFacts {
+	after := func(e Exposure) bool { return e.On == last && slices.Contains(e.CutBefore, lotID) }
+	if !slices.ContainsFunc(f.Exposures, after) {
+		return f
+	}
+	g := *f
+	g.Exposures = slices.DeleteFunc(slices.Clone(f.Exposures), after)
+	g.byBed, g.byPlot = nil, nil
+	return &g
 }
 
 // GroundExposure is an exposure as it reached a bed.

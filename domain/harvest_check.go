@@ -18,7 +18,7 @@ func HarvestCheck(f *GroundFacts, plantingID uuid.UUID, bedIDs []uuid.UUID, on D
 
 // JudgeLot judges a lot that was cut: the ground on each day of the cut, and the water that touched it since.
 func JudgeLot(f *GroundFacts, lotID, plantingID uuid.UUID, bedIDs []uuid.UUID, first, last Date) Judgement {
-	j := CutCheck(f, plantingID, bedIDs, first, last)
+	j := CutCheck(f.beforeCutOf(lotID, last), plantingID, bedIDs, first, last)
 	return Judge(mergeReasons(append(j.Reasons, waterOfLot(f.Waters, f.LotWater[lotID])...)))
 }
 

@@ -3,6 +3,8 @@ package domain_test
 import (
 	"testing"
 
+	"github.com/google/uuid"
+
 	"croftmark/domain"
 )
 
@@ -50,5 +52,52 @@ func TestLatestSprayGoverns(t *testing.T) {
 	}
 	if got := said(b.check(p, "2026-06-06")); got != "wait 2026-06-15 wait:every-farm.spray-days-to-harvest" {
 		t.Error(got)
+	}
+}
+
+// What was off the ground before the spray, the manure or the animals came is not judged by them, if the record says so;
+// common practice is to cut in the morning and to spray in the afternoon. Without a word about it the strict side is taken,
+// and the bed waits for the next cut anyway.
+func TestCutBeforeItHappened(t *testing.T) {
+	t.Parallel()
+	seven := 7
+	for name, c := range map[string]struct {
+		first, last string
+		said        bool
+		want        domain.Verdict
+	}{
+		"said so":                         {"2026-06-01", "2026-06-01", true, domain.Clear},
+		"nobody said which came first":    {"2026-06-01", "2026-06-01", false, domain.Wait},
+		"a cut of three days, on its end": {"2026-05-30", "2026-06-01", true, domain.Clear},
+		"and the cut went on":             {"2026-05-31", "2026-06-02", true, domain.Wait},
+	} {
+		for _, what := range []string{"spray", "manure", "hens"} {
+			b := newGround("us-organic", "us-produce-safety")
+			bed, lot := b.bed("Lower 3"), b.id()
+			var before []uuid.UUID
+			if c.said {
+				before = []uuid.UUID{b.id(), lot}
+			}
+			day := dayOf("2026-06-01")
+			switch what {
+			case "spray":
+				a := domain.Application{ID: b.id(), AppliedOn: day, Method: "foliar", DaysToHarvest: &seven, CutBefore: before}
+				b.happen(a.ExposureOf(&domain.Input{Category: domain.CropProtection}, &domain.InputLot{}), bed)
+			case "manure":
+				a := domain.Application{ID: b.id(), AppliedOn: day, IncorporatedOn: day, Method: "incorporated", TouchedCrop: domain.TouchedNo, CutBefore: before}
+				b.happen(a.ExposureOf(&domain.Input{Category: domain.RawManure, Species: "horse"}, &domain.InputLot{}), bed)
+			default:
+				g := domain.Grazing{ID: b.id(), Species: "hens", From: day, To: day, CutBefore: before}
+				b.happen(g.ExposureOf(), bed)
+			}
+			p := b.plant(lettuce, "2026-04-20", bed)
+			got := domain.JudgeLot(b.GroundFacts, lot, p.ID, []uuid.UUID{bed}, dayOf(c.first), dayOf(c.last)).Verdict
+			if got != c.want {
+				t.Errorf("%s, %s: %s, want %s", name, what, got, c.want)
+			}
+			if next := domain.HarvestCheck(b.GroundFacts, p.ID, []uuid.UUID{bed}, day).Verdict; next != domain.Wait {
+				t.Errorf("%s, %s: the next cut is %s", name, what, next)
+			}
+		}
 	}
 }

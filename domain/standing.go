@@ -101,7 +101,7 @@ func (x *Application) ExposureOf(in *Input, lot *InputLot) Exposure {
 		Record: RecordRef{"application", x.ID}, What: materialWords[in.Category], WhatEs: materialWordsEs[in.Category],
 		On: x.AppliedOn, ClockStart: x.IncorporatedOn,
 		TouchedCrop: x.TouchedCrop, Why: why, Species: in.Species, Standing: standing, Supplier: lot.Supplier,
-		Material: materialOf(in.Category, standing), LabelDays: x.DaysToHarvest,
+		Material: materialOf(in.Category, standing), LabelDays: x.DaysToHarvest, CutBefore: x.CutBefore,
 	}
 	return e
 }
@@ -110,7 +110,7 @@ func (x *Application) ExposureOf(in *Input, lot *InputLot) Exposure {
 func (x *Grazing) ExposureOf() Exposure {
 	return Exposure{
 		Record: RecordRef{"grazing", x.ID}, What: "Grazing by " + x.Species, WhatEs: "Pastoreo de " + x.Species, On: x.From, ClockStart: x.To,
-		Open: x.To.IsZero(), Species: x.Species, Standing: Untreated, Material: MaterialGrazing,
+		Open: x.To.IsZero(), Species: x.Species, Standing: Untreated, Material: MaterialGrazing, CutBefore: x.CutBefore,
 	}
 }
 

@@ -78,12 +78,15 @@ func (w *writing) decideApplication(a *domain.Application) (warnings []string, e
 			ids = append(ids, id)
 		}
 	}
-	refs, err := w.refs(ids...)
+	refs, err := w.refs(append(ids, a.CutBefore...)...)
 	if err != nil {
 		return nil, err
 	}
 	var p domain.Problems
 	checkGround(&p, refs, a.Ground, a.AppliedOn)
+	if err := checkCutBefore(&p, refs, a.CutBefore, a.AppliedOn); err != nil {
+		return nil, err
+	}
 	if a.Source.CompostBatchID != uuid.Nil {
 		return w.decideBatchUse(&p, refs, a)
 	}
@@ -114,13 +117,32 @@ func (w *writing) decideGrazing(g *domain.Grazing) error {
 	if g.Ground.PlotID != uuid.Nil {
 		ids = append(ids, g.Ground.PlotID)
 	}
-	refs, err := w.refs(ids...)
+	refs, err := w.refs(append(ids, g.CutBefore...)...)
 	if err != nil {
 		return err
 	}
 	var p domain.Problems
 	checkGround(&p, refs, g.Ground, g.From)
+	if err := checkCutBefore(&p, refs, g.CutBefore, g.From); err != nil {
+		return err
+	}
 	return p.Err()
+}
+
+// checkCutBefore notes lots that were not cut on the day of what they are said to have been cut before.
+func checkCutBefore(p *domain.Problems, refs map[uuid.UUID]ref, lots []uuid.UUID, on domain.Date) error {
+	for i, id := range lots {
+		at := "/cut_before/" + strconv.Itoa(i)
+		if !need(p, refs, at, "harvest-lot", id) {
+			continue
+		}
+		var lot domain.HarvestLot
+		if err := refs[id].into(&lot); err != nil {
+			return err
+		}
+		p.Check(lot.LastDay() == on, at, "Lot %s was cut until %s, this is of %s. Only for a cut of the same day it has to be said which came first.", lot.Code, lot.LastDay(), on)
+	}
+	return nil
 }
 
 func (w *writing) decideInputLot(l *domain.InputLot) ([]string, error) {

@@ -2,6 +2,7 @@ package storage_test
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"testing"
 
@@ -239,5 +240,40 @@ func TestSprayHoldsTheHarvest(t *testing.T) {
 	manure.DaysToHarvest = new(int)
 	if _, err := f.record(manure); asDomain(err) == nil || asDomain(err).Code != domain.CodeInvalid {
 		t.Errorf("days to harvest of manure: %v", err)
+	}
+}
+
+// Cut in the morning, sprayed in the afternoon (common practice): the book can't tell from the days, and takes the strict
+// side until somebody says which came first.
+func TestSprayedAfterTheCut(t *testing.T) {
+	t.Parallel()
+	f := newField(t, storage.Config{}, "us-organic")
+	spray := f.delivery(domain.CropProtection, nil)
+	lettuce := f.plant("lettuce", domain.Touches, "2026-05-11", f.bed)
+	lot, earlier := f.lot(lettuce, "2026-06-30", f.bed), f.lot(lettuce, "2026-06-29", f.bed)
+	f.write(lot)
+	f.write(earlier)
+	seven := 7
+	a := f.application(spray, "2026-06-30", "", f.bed)
+	a.Method, a.TouchedCrop, a.DaysToHarvest = "foliar", domain.TouchedYes, &seven
+	out, err := f.record(a)
+	if err != nil || len(out.Rejudged) != 1 || out.Rejudged[0].LotID != lot.ID || out.Rejudged[0].Verdict != domain.Wait {
+		t.Errorf("after the spray: %+v (%v), want the lot of the same day waiting", out.Rejudged, err)
+	}
+	for words, id := range map[string]uuid.UUID{"was cut until 2026-06-29": earlier.ID, "There is no harvest lot": lettuce} {
+		_, err = f.db.Correct(ctx, f.actor, nil, "application", a.ID, "It was off the bed.", json.RawMessage(`{"cut_before": ["`+id.String()+`"]}`))
+		wantField(t, err, "#/cut_before/0", words)
+	}
+	out = f.correct("application", a.ID, `{"cut_before": ["`+lot.ID.String()+`"]}`)
+	if len(out.Rejudged) != 1 || out.Rejudged[0].Verdict != domain.Clear {
+		t.Errorf("after it was said: %+v, want the lot clear again", out.Rejudged)
+	}
+	if _, err = f.record(f.lot(lettuce, "2026-06-30", f.bed)); refused(t, err).Judgement.ClearOn != day("2026-07-07") {
+		t.Errorf("cut after the spray: %v", err)
+	}
+	// Its day corrected, the lot is no longer the one of that day.
+	out = f.correct("harvest-lot", lot.ID, `{"cut_on": "2026-07-01"}`)
+	if len(out.Rejudged) != 1 || out.Rejudged[0].Verdict != domain.Wait {
+		t.Errorf("cut on the day after: %+v, want the lot waiting", out.Rejudged)
 	}
 }

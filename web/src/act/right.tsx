@@ -7,6 +7,7 @@ import { isSpray, materialsOf } from '../book/materials'
 import type { Quantity } from '../book/records'
 import { useBook } from '../book/state'
 import { today } from '../book/sync'
+import { CutBefore, cutsOn } from '../parts/cutbefore'
 import { BedsField, Numbers, OneOf, Text, YesNoUnknown } from '../parts/fields'
 import { MaterialPick } from '../parts/material'
 import { Name } from '../parts/page'
@@ -27,7 +28,7 @@ export function Right({ how, label, was, record, onValue }: RightProps) {
   const w = useWords()
   const { known } = useBook()
   const [text, setText] = useState(() => textOf(how, was))
-  const [list, setList] = useState<string[]>(() => (how === 'beds' || how === 'crew' ? (was as string[] | undefined) ?? [] : how === 'ground' ? ((was as { bed_ids?: string[] })?.bed_ids ?? []) : []))
+  const [list, setList] = useState<string[]>(() => (how === 'beds' || how === 'crew' || how === 'cuts' ? (was as string[] | undefined) ?? [] : how === 'ground' ? ((was as { bed_ids?: string[] })?.bed_ids ?? []) : []))
   const [readings, setReadings] = useState(() => (how === 'readings' ? (was as Reading[]) : []))
   const [result, setResult] = useState<ResultDraft>(() => draftOf(how === 'result' ? (was as WaterResult | undefined) : undefined))
   const put = (v: string, value: unknown) => { setText(v); onValue(value) }
@@ -60,6 +61,7 @@ export function Right({ how, label, was, record, onValue }: RightProps) {
     case 'buyer': return <Pick legend={label} ruled chosen={[text]} onPick={id => put(id, id)} choices={(known?.customers ?? []).map(c => ({ id: c.id, label: <Name>{c.name}</Name> }))} />
     case 'crew': return <Pick legend={label} chosen={list} choices={(known?.people ?? []).filter(p => p.role !== 'reader').map(p => ({ id: p.id, label: <Name>{p.name}</Name> }))}
       onPick={id => { const next = list.includes(id) ? list.filter(x => x !== id) : [...list, id]; setList(next); onValue(next.length > 0 ? next : null) }} />
+    case 'cuts': return <CutsRight was={list} record={record} onValue={ids => { setList(ids); onValue(ids.length > 0 ? ids : null) }} />
     case 'values': return <Values sheet={String(record.sheet)} was={was as Fields} onValues={onValue} />
     case 'text': return <Text long label={label} value={text} onValue={v => put(v, v.trim() || null)} />
   }
@@ -81,6 +83,15 @@ function MaterialRight({ label, was, record, onValue }: Omit<RightProps, 'how'>)
   if (!known) return null
   const of = materialsOf(known).filter(m => isSpray(m) === isSprayed(record, known))
   return <MaterialPick legend={label} of={of} chosen={id} onPick={next => { setId(next); onValue(of.find(m => m.id === next)!.source) }} />
+}
+
+// CutsRight ticks the lots that were off the ground before. There may be none of that day.
+function CutsRight({ was, record, onValue }: { was: string[]; record: Fields; onValue: (ids: string[]) => void }) {
+  const w = useWords()
+  const { known, sent, queue } = useBook()
+  const beds = ((record.ground as { bed_ids?: string[] } | undefined)?.bed_ids ?? []) as string[]
+  const on = String(record.applied_on ?? record.from)
+  return cutsOn(known, sent, queue, beds, on).length > 0 ? <CutBefore beds={beds} on={on} chosen={was} onChosen={onValue} /> : <p class="note">{w.acts.form.cutNone}</p>
 }
 
 // WaterRight picks another water, and its tap where it has several.

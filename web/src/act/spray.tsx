@@ -4,6 +4,7 @@ import { useState } from 'preact/hooks'
 import { isSpray, materialsOf } from '../book/materials'
 import { useBook } from '../book/state'
 import { today, write } from '../book/sync'
+import { CutBefore, useCutBefore } from '../parts/cutbefore'
 import { BedsField, Finish, Late, Numbers, OneOf, useDraft, type NumberOf } from '../parts/fields'
 import { MaterialPick } from '../parts/material'
 import { Helper, Name, Page } from '../parts/page'
@@ -22,13 +23,14 @@ export function Spray({ place }: { place: Place }) {
   const t = w.acts.spray
   const { known, habits } = useBook()
   const asked = place.asked.get('bed') ?? habits.bed
-  const [d, put] = useDraft({ lot: '', beds: asked ? [asked] : [] as string[], on: today(), method: '', days: '', otherDays: '', value: '', unit: units[0]!, late: '' })
+  const [d, put] = useDraft({ lot: '', beds: asked ? [asked] : [] as string[], on: today(), method: '', days: '', otherDays: '', value: '', unit: units[0]!, late: '', before: [] as string[] })
   const [busy, setBusy] = useState(false)
   const pictures = usePictures()
   const sprays = known ? materialsOf(known).filter(isSpray) : []
   const spray = sprays.find(s => s.id === d.lot)
   const beds = known?.beds.filter(b => d.beds.includes(b.id)) ?? []
   const planted = known?.checks.some(c => d.beds.includes(c.bed_id)) ?? false
+  const cutBefore = useCutBefore(d.beds, d.on, d.before)
   const days = d.days === 'other' ? d.otherDays : d.days
   const missing = [!spray && w.spread.needs.what, beds.length === 0 && w.spread.needs.where, !d.method && t.need.method, !days && t.need.days, !(Number(d.value) > 0) && w.spread.needs.howMuch]
   const done = async (e: Event) => {
@@ -41,7 +43,7 @@ export function Spray({ place }: { place: Place }) {
       body: {
         source: spray.source, ground: { bed_ids: d.beds }, applied_on: d.on, amount, method: d.method,
         ...(days === 'unknown' ? {} : { days_to_harvest: Number(days) }), ...(planted ? { touched_crop: d.method === 'foliar' ? 'yes' : 'no' } : {}),
-        ...(d.on === today() ? {} : { done_at: undefined }), ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
+        ...cutBefore, ...(d.on === today() ? {} : { done_at: undefined }), ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
       },
       said: { act: 'spray', beds: beds.map(b => b.name), thing: spray.name, quantity: amount, on: d.on },
       touches: { bed_ids: d.beds, what: spray.name, on: d.on }, pictures: pictures.taken,
@@ -60,6 +62,7 @@ export function Spray({ place }: { place: Place }) {
             : <MaterialPick legend={t.what} of={sprays} onPick={lot => put({ lot })} />}
           <BedsField chosen={d.beds} on={d.on} onChosen={beds => put({ beds })} />
           <When legend={w.spread.when} value={d.on} onValue={on => put({ on })} />
+          <CutBefore beds={d.beds} on={d.on} chosen={d.before} onChosen={before => put({ before })} />
           <OneOf legend={t.method} of={t.methods} value={d.method} onValue={method => put({ method })} />
           <Pick legend={t.days} three chosen={[d.days]} onPick={days => put({ days })}
             choices={[...['0', '1', '3', '7'].map(n => ({ id: n, label: t.dayCount(Number(n)) })), { id: 'other', label: t.otherDays }, { id: 'unknown', label: t.noLabel }]} />

@@ -5,6 +5,7 @@ import { remember } from '../book/book'
 import { isSpray, materialsOf } from '../book/materials'
 import { useBook } from '../book/state'
 import { today, write } from '../book/sync'
+import { CutBefore, useCutBefore } from '../parts/cutbefore'
 import { MaterialPick } from '../parts/material'
 import { NumberField, Pad, typed } from '../parts/pad'
 import { Helper, Name, Page } from '../parts/page'
@@ -29,6 +30,7 @@ export function Spread({ place }: { place: Place }) {
   const [worked, setWorked] = useState('') // '', 'same', 'not', 'other'
   const [workedOn, setWorkedOn] = useState(today())
   const [touched, setTouched] = useState('')
+  const [before, setBefore] = useState<string[]>([])
   const [value, setValue] = useState('')
   const [unit, setUnit] = useState(habits.amountUnit ?? 'yd3')
   const [pickingUnit, setPickingUnit] = useState(false)
@@ -39,6 +41,7 @@ export function Spread({ place }: { place: Place }) {
   const inForce = known?.beds.filter(b => !b.to || b.to > on) ?? []
   const chosen = inForce.filter(b => beds.includes(b.id))
   const planted = known?.checks.some(c => beds.includes(c.bed_id)) ?? false
+  const cutBefore = useCutBefore(beds, on, before)
   const missing = [
     !what && w.spread.needs.what, chosen.length === 0 && w.spread.needs.where, !worked && w.spread.needs.worked,
     planted && !touched && w.spread.needs.touched, !(Number(value) > 0) && w.spread.needs.howMuch,
@@ -58,7 +61,7 @@ export function Spread({ place }: { place: Place }) {
         source: what.source, ground: { bed_ids: chosen.map(b => b.id) }, applied_on: on, amount,
         method: incorporated ? 'incorporated' : liquid ? 'drench' : 'surface',
         ...(incorporated ? { incorporated_on: incorporated } : {}), ...(planted ? { touched_crop: touched } : {}),
-        ...(on === today() ? {} : { done_at: undefined }), // the hour is not known
+        ...cutBefore, ...(on === today() ? {} : { done_at: undefined }), // the hour is not known
       },
       said: { act: 'spread', beds: chosen.map(b => b.name), thing: what.name, quantity: amount, on },
       touches: what.manure ? { bed_ids: chosen.map(b => b.id), what: what.name, on } : undefined, pictures: pictures.taken,
@@ -87,6 +90,7 @@ export function Spread({ place }: { place: Place }) {
               {chosen.length > 0 && <p><button type="button" class="main" onClick={() => setPickingBeds(false)}>{w.done}: {w.spread.picked(chosen.length)}</button></p>}
             </>}
           <When legend={w.spread.when} value={on} onValue={setOn} />
+          <CutBefore beds={beds} on={on} chosen={before} onChosen={setBefore} />
           <Pick legend={w.spread.worked} three chosen={[worked]} onPick={setWorked}
             choices={[{ id: 'same', label: w.spread.workedSame }, { id: 'not', label: w.spread.workedNot }, { id: 'other', label: w.spread.workedOther }]} />
           {worked === 'other' && <When legend={w.spread.workedOther} value={workedOn} onValue={setWorkedOn} from={on} />}

@@ -6,7 +6,7 @@ import type { Known } from './state'
 
 // How a field is asked for when it is mended.
 export type How = 'day' | 'moment' | 'quantity' | 'text' | 'beds' | 'ground' | 'touched' | 'decimal' | 'count' | 'seen' | 'method' | 'paper' | 'readings' | 'result' | 'values'
-  | 'material' | 'water' | 'buyer' | 'crew'
+  | 'material' | 'water' | 'buyer' | 'crew' | 'cuts'
 
 export interface MendKind { path: string; fields: [string, How][]; voids?: boolean }
 
@@ -14,8 +14,8 @@ const of = (path: string, fields: [string, How][], voids = true): MendKind => ({
 const note: [string, How] = ['note', 'text']
 
 export const mendKinds: Record<string, MendKind> = {
-  application: of('applications', [['source', 'material'], ['amount', 'quantity'], ['ground', 'ground'], ['applied_on', 'day'], ['incorporated_on', 'day'], ['touched_crop', 'touched'], ['days_to_harvest', 'count'], note]),
-  grazing: of('grazings', [['ground', 'ground'], ['from', 'day'], ['to', 'day'], ['species', 'text'], note]),
+  application: of('applications', [['source', 'material'], ['amount', 'quantity'], ['ground', 'ground'], ['applied_on', 'day'], ['incorporated_on', 'day'], ['touched_crop', 'touched'], ['days_to_harvest', 'count'], ['cut_before', 'cuts'], note]),
+  grazing: of('grazings', [['ground', 'ground'], ['from', 'day'], ['to', 'day'], ['species', 'text'], ['cut_before', 'cuts'], note]),
   finding: of('findings', [['kind', 'seen'], ['ground', 'ground'], ['found_at', 'moment'], ['touched_crop', 'touched'], ['part', 'text'], note]),
   irrigation: of('irrigations', [['source_id', 'water'], ['ground', 'ground'], ['started_at', 'moment'], ['method', 'method'], ['touched_crop', 'touched'], note]),
   'water-treatment': of('water-treatments', [['source_id', 'water'], ['ppm', 'decimal'], ['ph', 'decimal'], ['water_temperature', 'quantity'], ['pulp_temperature', 'quantity'], ['taken_at', 'moment'], ['tank', 'text'], note]),

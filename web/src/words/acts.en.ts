@@ -18,6 +18,7 @@ export const actsEn = {
   form: {
     when: 'When', now: 'now', other: 'Another time', note: 'Note', notes: 'Note, if there is more to say',
     late: 'Why is it written down later? (if you like)',
+    cutBefore: 'Cut here on that day. Tick what was off the bed before.', cutNone: 'The phone knows of no lot that was cut from these beds on that day.', cutBeforeNote: 'What is not ticked is judged as if it had still stood there.',
     beds: 'Which beds?', need: 'Still to say: ', yes: 'Yes', no: 'No', unknown: 'Not known', none: 'none', optional: 'if known',
     pick: 'Pick', done: 'Done, write it down', tap: 'Which tap?', source: 'Which water?', tank: 'Tank or tub', noSource: 'The book knows no water source yet. The lead enters it at the desk.',
     write: 'Write it down', written: 'It is in the book.', waits: 'Written on this phone, waiting to be sent.', online: 'This needs a connection to the book.',
@@ -175,7 +176,7 @@ export const actsEn = {
       what: 'what', fix: 'mended', cause: 'cause', product_fate: 'product', bed_ids: 'beds', ground: 'where', amount: 'amount', quantity: 'amount', note: 'note', out_of_limits: 'out of limits',
       compost_batch_id: 'batch', planting_id: 'planting', people: 'people', contact_minutes: 'minutes in the water', rinsed: 'rinsed', crop: 'crop', crop_id: 'crop', seed_lot_id: 'seed', product: 'product', action: 'done about it',
       code: 'code', cooled_at: 'cooled at', crate_codes: 'crate codes', crate_net: 'in each crate', culls: 'culls', line: 'table or line', packers: 'packed by', status: 'sold as', expected_harvest_on: 'first harvest expected on', due_on: 'due on', fix_for_good: 'so that it does not happen again', found_on: 'found on',
-      left_behind: 'left unpicked', radius: 'marked off around it', resolution: 'decided', earlier_resolutions: 'decided before', days_to_harvest: 'days to harvest on the label', head: 'how many', crew: 'cut by', ended_at: 'ended at', handed_to: 'handed to', vehicle: 'vehicle', taken: 'counted as',
+      left_behind: 'left unpicked', radius: 'marked off around it', resolution: 'decided', earlier_resolutions: 'decided before', days_to_harvest: 'days to harvest on the label', cut_before: 'cut and off the bed before', head: 'how many', crew: 'cut by', ended_at: 'ended at', handed_to: 'handed to', vehicle: 'vehicle', taken: 'counted as',
       already_cut: 'already cut', certificate: 'paper', certifier: 'certifier', closed: 'closed', cut_from: 'cut from', cut_to: 'cut until', depth: 'depth', edge_bed_ids: 'beds beside it', expires_on: 'ends on', from_memory: 'written from memory',
       inferred: 'worked out later, not seen', issued_on: 'issued on', log_entry_ids: 'log entries', logger: 'read by a logger', lot_ids: 'lots', lots: 'lots', reprint: 'printed again', soil_contact: 'soil', substance: 'what it was', trial_arm: 'part of the trial',
     } as Record<string, string>,

@@ -21,6 +21,7 @@ export const actsEs: typeof actsEn = {
   form: {
     when: 'Cuándo', now: 'ahora', other: 'A otra hora', note: 'Nota', notes: 'Nota, si hay algo más que decir',
     late: '¿Por qué se anota después? (si quiere)',
+    cutBefore: 'Cortado aquí ese día. Marque lo que ya no estaba en la cama.', cutNone: 'El teléfono no sabe de ningún lote cortado ese día de estas camas.', cutBeforeNote: 'Lo que no se marca se juzga como si todavía estuviera ahí.',
     beds: '¿Qué camas?', need: 'Falta decir: ', yes: 'Sí', no: 'No', unknown: 'No se sabe', none: 'nada', optional: 'si se sabe',
     pick: 'Escoger', done: 'Listo, anotarlo', tap: '¿Qué llave?', source: '¿Qué agua?', tank: 'Tanque o tina', noSource: 'El libro todavía no conoce ninguna fuente de agua. El encargado la anota en el escritorio.',
     write: 'Anotarlo', written: 'Está en el libro.', waits: 'Anotado en este teléfono, por enviar.', online: 'Esto necesita conexión con el libro.',
@@ -178,7 +179,7 @@ export const actsEs: typeof actsEn = {
       what: 'qué', fix: 'arreglado', cause: 'causa', product_fate: 'producto', bed_ids: 'camas', ground: 'dónde', amount: 'cantidad', quantity: 'cantidad', note: 'nota', out_of_limits: 'fuera de límites',
       compost_batch_id: 'composta', planting_id: 'siembra', people: 'personas', contact_minutes: 'minutos en el agua', rinsed: 'enjuagado', crop: 'cultivo', crop_id: 'cultivo', seed_lot_id: 'semilla', product: 'producto', action: 'qué se hizo',
       code: 'código', cooled_at: 'enfriado a las', crate_codes: 'códigos de cajas', crate_net: 'en cada caja', culls: 'descarte', line: 'mesa o línea', packers: 'empacado por', status: 'se vende como', expected_harvest_on: 'primera cosecha esperada el', due_on: 'para el', fix_for_good: 'para que no vuelva a pasar', found_on: 'hallado el',
-      left_behind: 'se dejó sin cosechar', radius: 'marcado alrededor', resolution: 'decidido', earlier_resolutions: 'decidido antes', days_to_harvest: 'días a cosecha en la etiqueta', head: 'cuántos', crew: 'cortado por', ended_at: 'terminó a las', handed_to: 'entregado a', vehicle: 'vehículo', taken: 'contado como',
+      left_behind: 'se dejó sin cosechar', radius: 'marcado alrededor', resolution: 'decidido', earlier_resolutions: 'decidido antes', days_to_harvest: 'días a cosecha en la etiqueta', cut_before: 'cortado y fuera de la cama antes', head: 'cuántos', crew: 'cortado por', ended_at: 'terminó a las', handed_to: 'entregado a', vehicle: 'vehículo', taken: 'contado como',
       already_cut: 'ya cortado', certificate: 'papel', certifier: 'certificadora', closed: 'cerrado', cut_from: 'cortado desde', cut_to: 'cortado hasta', depth: 'profundidad', edge_bed_ids: 'camas al lado', expires_on: 'vence', from_memory: 'escrito de memoria',
       inferred: 'deducido después, no visto', issued_on: 'fechado', log_entry_ids: 'hojas', logger: 'leído por un aparato', lot_ids: 'lotes', lots: 'lotes', reprint: 'impresa otra vez', soil_contact: 'suelo', substance: 'qué fue', trial_arm: 'parte del ensayo',
     },
