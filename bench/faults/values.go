@@ -76,7 +76,13 @@ var senseless = []any{nil, true, -1, 1 << 50, "", "nobody", "\u0000", strings.Re
 	"00000000-0000-0000-0000-000000000000", "'; drop table records; --", "١٢", "1e9", json.Number("1e400"), "-0.000", "../../etc", "%00", "0001-01-01", "9999-12-31",
 	"0001-01-01T00:00:00Z", "9999-12-31T23:59:59Z", "99999999999999999999999999", "0.0000000000000000000000001"}
 
-func (m *mutator) nonsense() any { return senseless[m.dice.IntN(len(senseless))] }
+func (m *mutator) nonsense() any {
+	value := senseless[m.dice.IntN(len(senseless))]
+	if _, deep := value.(map[string]any); deep {
+		return map[string]any{"a": []any{nil}} // one of its own: it may be changed further, which would change it for all
+	}
+	return value
+}
 
 // value makes up a value of a schema for a field of a name. Deep ones are cut off.
 func (m *mutator) value(s *schema, name string, depth int) any {
