@@ -1,6 +1,10 @@
 package domain
 
-import "github.com/google/uuid"
+import (
+	"time"
+
+	"github.com/google/uuid"
+)
 
 // Ground is where something happened: named beds, or a whole plot with every bed it has, had or will have.
 type Ground struct {
@@ -45,6 +49,9 @@ type Application struct {
 	TouchedCrop    Touched   `json:"touched_crop,omitempty" enum:"yes,no,unknown" doc:"Did it touch a standing crop? Left out: no crop stood there, or not said; judged as unknown where a crop stood."`
 	// DaysToHarvest is of crop protection: how many days its label asks for between spraying and harvest on this crop.
 	DaysToHarvest *int `json:"days_to_harvest,omitempty" minimum:"0" maximum:"365" doc:"Days from spraying to harvest, from the label of the product for this crop; 0 is an answer too. Only for crop protection."`
+	// EndedAt and RestrictedEntryHours are of crop protection: from the end of spraying so many hours nobody goes in.
+	EndedAt              time.Time `json:"ended_at,omitzero" doc:"When spraying ended; the hours of restricted entry count from it. Left out: from the end of that day. Only for crop protection."`
+	RestrictedEntryHours *int      `json:"restricted_entry_hours,omitempty" minimum:"0" maximum:"720" doc:"Hours of restricted entry on the label; of a mixture the longest. Only for crop protection."`
 	// CutBefore are lots that were cut from this ground on the same day and taken off it before.
 	CutBefore []uuid.UUID `json:"cut_before,omitempty" maxItems:"100" doc:"Lots cut here on the day of applied_on and off the ground before it began. Left out: it is judged as if it had been there first."`
 	Habits
@@ -71,6 +78,7 @@ func (x *Application) Check(today Date, p *Problems) {
 	if x.DaysToHarvest != nil {
 		p.Check(*x.DaysToHarvest >= 0 && *x.DaysToHarvest <= MostLabelDays, "/days_to_harvest", "%d days to harvest cannot be. Read the label again.", *x.DaysToHarvest)
 	}
+	x.checkEntry(today, p)
 	checkDistinct(p, "/cut_before", x.CutBefore)
 	if x.TouchedCrop != "" {
 		checkOneOf(p, "/touched_crop", x.TouchedCrop, TouchedYes, TouchedNo, TouchedUnknown)

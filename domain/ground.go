@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"sort"
+	"time"
 
 	"github.com/google/uuid"
 )
@@ -24,13 +25,15 @@ type Exposure struct {
 	Why         LocalText // why it counts as it does, when that needs saying
 	Species     string
 	// Materials says how it counts under each rule set; sets not named count it as Material.
-	Material  Material
-	Materials map[string]Material
-	Standing  Standing
-	Supplier  string
-	Finding   *Finding    // for findings
-	LabelDays *int        // for crop protection: days to harvest by the label; nil when nobody wrote them down
-	CutBefore []uuid.UUID // lots that were off this ground, on the same day, before it happened
+	Material     Material
+	Materials    map[string]Material
+	Standing     Standing
+	Supplier     string
+	Finding      *Finding    // for findings
+	LabelDays    *int        // for crop protection: days to harvest by the label; nil when nobody wrote them down
+	EntryHours   *int        // for crop protection: hours of restricted entry by the label; nil when nobody wrote them down
+	SprayedUntil time.Time   // when spraying ended; zero when only the day is known
+	CutBefore    []uuid.UUID // lots that were off this ground, on the same day, before it happened
 }
 
 // materialUnder gives how the exposure counts under a rule set.
@@ -94,6 +97,7 @@ type GroundFacts struct {
 	LotWater map[uuid.UUID][]WaterTouch // handling, by lot
 
 	byBed, byPlot map[uuid.UUID][]*Exposure
+	zone          *time.Location
 }
 
 // HoldSpan is a hold on a bed or a water source, from a day until the day of its release, if it was released.
@@ -162,6 +166,17 @@ func (f *GroundFacts) beforeCutOf(lotID uuid.UUID, last Date) *GroundFacts {
 	g.Exposures = slices.DeleteFunc(slices.Clone(f.Exposures), after)
 	g.byBed, g.byPlot = nil, nil
 	return &g
+}
+
+// zoneOf is where the farm's clocks stand; a farm without a zone is judged by universal time.
+func (f *GroundFacts) zoneOf() *time.Location {
+	if f.zone == nil {
+		f.zone = time.UTC
+		if zone, err := Zone(f.Farm.TimeZone); err == nil {
+			f.zone = zone
+		}
+	}
+	return f.zone
 }
 
 // GroundExposure is an exposure as it reached a bed.

@@ -181,6 +181,8 @@ func (c *checkCase) judgeExposure(r *Rule, e GroundExposure) (Reason, bool) {
 		return c.judgeTouched(r, e)
 	case ShapeLabelDays:
 		return c.judgeLabel(r, e)
+	case ShapeRestrictedEntry:
+		return c.judgeEntry(r, e)
 	case ShapeLabelUnknown:
 		return c.judgeLabelUnknown(r, e)
 	case ShapeNoNumber:

@@ -30,19 +30,20 @@ const (
 type Shape string
 
 const (
-	ShapeDaysToHarvest  Shape = "days-to-harvest"  // days or months from the start of the clock to the cut
-	ShapeDaysToPlanting Shape = "days-to-planting" // days or months from the start of the clock to the planting
-	ShapeWorkedIn       Shape = "worked-in"        // must have been worked into the soil
-	ShapeDaysToWorkIn   Shape = "days-to-work-in"  // worked in within so many days of spreading
-	ShapeKeepOffCrop    Shape = "keep-off-crop"    // must not have touched the standing crop
-	ShapeNoNumber       Shape = "no-number"        // the rule leaves the interval open; usual advice is shown
-	ShapeLabelDays      Shape = "label-days"       // days to harvest from the label of what was sprayed
-	ShapeLabelUnknown   Shape = "label-unknown"    // nobody wrote down what the label asks for
-	ShapeGroundHistory  Shape = "ground-history"   // what the plot was before
-	ShapeProduction     Shape = "production"       // bed out of production
-	ShapeHeld           Shape = "held"             // an open hold
-	ShapeFinding        Shape = "finding"          // what somebody saw on the ground
-	ShapeTraining       Shape = "training"         // months since a person's last training; not about the ground
+	ShapeDaysToHarvest   Shape = "days-to-harvest"  // days or months from the start of the clock to the cut
+	ShapeDaysToPlanting  Shape = "days-to-planting" // days or months from the start of the clock to the planting
+	ShapeWorkedIn        Shape = "worked-in"        // must have been worked into the soil
+	ShapeDaysToWorkIn    Shape = "days-to-work-in"  // worked in within so many days of spreading
+	ShapeKeepOffCrop     Shape = "keep-off-crop"    // must not have touched the standing crop
+	ShapeNoNumber        Shape = "no-number"        // the rule leaves the interval open; usual advice is shown
+	ShapeLabelDays       Shape = "label-days"       // days to harvest from the label of what was sprayed
+	ShapeLabelUnknown    Shape = "label-unknown"    // nobody wrote down what the label asks for
+	ShapeRestrictedEntry Shape = "restricted-entry" // hours after spraying in which nobody goes in
+	ShapeGroundHistory   Shape = "ground-history"   // what the plot was before
+	ShapeProduction      Shape = "production"       // bed out of production
+	ShapeHeld            Shape = "held"             // an open hold
+	ShapeFinding         Shape = "finding"          // what somebody saw on the ground
+	ShapeTraining        Shape = "training"         // months since a person's last training; not about the ground
 )
 
 // LocalText is a text in the languages of the farm's people.

@@ -69,7 +69,7 @@ func placeholders(s string) []string {
 
 func TestEveryRuleIsWhole(t *testing.T) {
 	t.Parallel()
-	known := []string{"{days}", "{material}", "{Material}", "{start}", "{day}", "{on}", "{clear_on}", "{bed}", "{why}"}
+	known := []string{"{days}", "{material}", "{Material}", "{start}", "{day}", "{on}", "{clear_on}", "{entry}", "{bed}", "{why}"}
 	seen := map[string]bool{}
 	for _, set := range domain.RuleSets() {
 		if set.Name.En == "" || set.Name.Es == "" || set.From.IsZero() || len(set.Rules) == 0 {
@@ -108,7 +108,7 @@ func TestEveryRuleIsWhole(t *testing.T) {
 func TestEveryRuleIsComputed(t *testing.T) {
 	t.Parallel()
 	timed := []domain.Shape{domain.ShapeDaysToHarvest, domain.ShapeDaysToPlanting, domain.ShapeDaysToWorkIn, domain.ShapeNoNumber, domain.ShapeTraining}
-	other := []domain.Shape{domain.ShapeWorkedIn, domain.ShapeKeepOffCrop, domain.ShapeGroundHistory, domain.ShapeProduction, domain.ShapeHeld, domain.ShapeFinding, domain.ShapeLabelDays, domain.ShapeLabelUnknown}
+	other := []domain.Shape{domain.ShapeWorkedIn, domain.ShapeKeepOffCrop, domain.ShapeGroundHistory, domain.ShapeProduction, domain.ShapeHeld, domain.ShapeFinding, domain.ShapeLabelDays, domain.ShapeLabelUnknown, domain.ShapeRestrictedEntry}
 	materials := []domain.Material{domain.MaterialRaw, domain.MaterialGrazing, domain.MaterialUntreated, domain.MaterialTreated, domain.MaterialProhibited, domain.MaterialSpray}
 	for _, set := range domain.RuleSets() {
 		for _, r := range set.Rules {
@@ -131,7 +131,7 @@ func TestEveryRuleIsComputed(t *testing.T) {
 			if r.Authority == domain.Guidance && r.Unmet != domain.Caution && r.Unmet != domain.Ask {
 				t.Errorf("%s: guidance refuses nothing, yet it says %s", r.ID, r.Unmet)
 			}
-			if r.Unmet == domain.Wait && r.Shape != domain.ShapeDaysToHarvest && r.Shape != domain.ShapeLabelDays {
+			if r.Unmet == domain.Wait && r.Shape != domain.ShapeDaysToHarvest && r.Shape != domain.ShapeLabelDays && r.Shape != domain.ShapeRestrictedEntry {
 				t.Errorf("%s waits for a day that nobody computes", r.ID)
 			}
 		}

@@ -34,8 +34,10 @@ func (c *checkCase) sprayedLongAgo(e GroundExposure) bool {
 	return c.on.After(e.On.AddDays(MostLabelDays))
 }
 
-// CheckLabelDays notes days to harvest of a material that has no such label.
-func (x *Application) CheckLabelDays(p *Problems, c Category) {
+// CheckLabel notes what only the label of crop protection says, of a material that has no such label.
+func (x *Application) CheckLabel(p *Problems, c Category) {
+	p.Check(x.RestrictedEntryHours == nil || c == CropProtection, "/restricted_entry_hours", "Only crop protection has hours of restricted entry on its label. Leave them out.")
+	p.Check(x.EndedAt.IsZero() || c == CropProtection, "/ended_at", "The end is asked for of crop protection only. Leave it out.")
 	p.Check(x.DaysToHarvest == nil || c == CropProtection, "/days_to_harvest", "Only crop protection has days to harvest on its label. Leave them out.")
 }
 

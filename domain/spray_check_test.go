@@ -1,9 +1,13 @@
 package domain_test
 
 import (
+	"fmt"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
+	"github.com/shopspring/decimal"
 
 	"croftmark/domain"
 )
@@ -32,7 +36,7 @@ func TestDaysToHarvestOfASpray(t *testing.T) {
 	} {
 		b := newGround("us-organic", "us-produce-safety")
 		bed := b.bed("Lower 3")
-		a := domain.Application{ID: b.id(), AppliedOn: dayOf("2026-06-01"), Method: "foliar", TouchedCrop: domain.TouchedYes, DaysToHarvest: c.label}
+		a := domain.Application{ID: b.id(), AppliedOn: dayOf("2026-06-01"), Method: "foliar", TouchedCrop: domain.TouchedYes, DaysToHarvest: c.label, RestrictedEntryHours: new(int)}
 		b.happen(a.ExposureOf(&domain.Input{Category: domain.CropProtection}, &domain.InputLot{}), bed)
 		if got := said(b.check(b.plant(lettuce, c.planted, bed), c.on)); got != c.want {
 			t.Errorf("%s: %s, want %s", c.why, got, c.want)
@@ -47,7 +51,7 @@ func TestLatestSprayGoverns(t *testing.T) {
 	bed := b.bed("Lower 3")
 	p := b.plant(lettuce, "2026-05-01", bed)
 	for on, days := range map[string]int{"2026-06-01": 14, "2026-06-05": 3} {
-		a := domain.Application{ID: b.id(), AppliedOn: dayOf(on), DaysToHarvest: &days}
+		a := domain.Application{ID: b.id(), AppliedOn: dayOf(on), DaysToHarvest: &days, RestrictedEntryHours: new(int)}
 		b.happen(a.ExposureOf(&domain.Input{Category: domain.CropProtection}, &domain.InputLot{}), bed)
 	}
 	if got := said(b.check(p, "2026-06-06")); got != "wait 2026-06-15 wait:every-farm.spray-days-to-harvest" {
@@ -98,6 +102,87 @@ func TestCutBeforeItHappened(t *testing.T) {
 			if next := domain.HarvestCheck(b.GroundFacts, p.ID, []uuid.UUID{bed}, day).Verdict; next != domain.Wait {
 				t.Errorf("%s, %s: the next cut is %s", name, what, next)
 			}
+		}
+	}
+}
+
+// us-rules 3.3: hours of restricted entry count from the end of the spraying by the clock, with its two check values over the
+// change to and from summer time; the label is the law [memory].
+func TestRestrictedEntry(t *testing.T) {
+	t.Parallel()
+	zone, err := domain.Zone("America/New_York")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(s string) time.Time {
+		out, err := time.ParseInLocation("2006-01-02 15:04", s, zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	hours := func(n int) *int { return &n }
+	const wait, caution = "wait every-farm.spray-restricted-entry ", "caution every-farm.spray-restricted-entry "
+	for name, c := range map[string]struct {
+		sprayed, ended string
+		hours          *int
+		on, want, says string
+	}{
+		"over the spring change, that evening":  {"2027-03-13", "2027-03-13 20:00", hours(12), "2027-03-13", wait + "2027-03-14", "before 2027-03-14 09:00."},
+		"over the spring change, the day after": {"2027-03-13", "2027-03-13 20:00", hours(12), "2027-03-14", caution, "before 2027-03-14 09:00."},
+		"over the autumn change":                {"2026-10-31", "2026-10-31 18:00", hours(12), "2026-11-01", caution, "before 2026-11-01 05:00."},
+		"over":                                  {"2026-10-31", "2026-10-31 18:00", hours(12), "2026-11-02", "", ""},
+		"over within the day":                   {"2026-06-01", "2026-06-01 06:30", hours(4), "2026-06-01", caution, "before 2026-06-01 10:30."},
+		"to midnight sharp":                     {"2026-06-01", "2026-06-01 20:00", hours(4), "2026-06-02", "", ""},
+		"the hour of the end is not known":      {"2026-06-01", "", hours(4), "2026-06-01", wait + "2026-06-02", "before 2026-06-02 04:00."},
+		"two days":                              {"2026-06-01", "2026-06-01 08:00", hours(48), "2026-06-02", wait + "2026-06-03", ""},
+		"no hours on the label":                 {"2026-06-01", "2026-06-01 08:00", hours(0), "2026-06-01", "", ""},
+		"nobody wrote them down":                {"2026-06-01", "", nil, "2026-06-02", caution, "how long nobody goes in"},
+		"nor does it matter any more":           {"2026-06-01", "", nil, "2026-06-04", "", ""},
+	} {
+		b := newGround("us-organic")
+		bed := b.bed("Lower 3")
+		a := domain.Application{ID: b.id(), AppliedOn: dayOf(c.sprayed), Method: "foliar", DaysToHarvest: hours(0), RestrictedEntryHours: c.hours}
+		if c.ended != "" {
+			a.EndedAt = at(c.ended)
+		}
+		b.happen(a.ExposureOf(&domain.Input{Category: domain.CropProtection}, &domain.InputLot{}), bed)
+		got, text := "", ""
+		for _, r := range b.check(b.plant(lettuce, "2026-05-01", bed), c.on).Reasons {
+			if r.Rule == "every-farm.spray-restricted-entry" {
+				got, text = string(r.Verdict)+" "+r.Rule+" "+strings.TrimPrefix(r.ClearOn.String(), "0001-01-01"), r.Text
+			}
+		}
+		if got != c.want || !strings.Contains(text, c.says) {
+			t.Errorf("%s: %q %q, want %q %q", name, got, text, c.want, c.says)
+		}
+	}
+}
+
+// An end or hours that cannot be are named, and so are those of what has no label.
+func TestEntryIsChecked(t *testing.T) {
+	t.Parallel()
+	hours := func(n int) *int { return &n }
+	ok := domain.Application{Source: domain.Source{InputLotID: uuid.UUID{1}}, Ground: domain.Ground{PlotID: uuid.UUID{2}}, AppliedOn: dayOf("2026-06-01"), Method: "foliar",
+		Amount: domain.Quantity{Value: decimal.NewFromInt(1), Unit: "gal"}}
+	for pointer, change := range map[string]func(x *domain.Application){
+		"/restricted_entry_hours": func(x *domain.Application) { x.RestrictedEntryHours = hours(721) },
+		"/ended_at":               func(x *domain.Application) { x.EndedAt = time.Date(2026, 6, 4, 8, 0, 0, 0, time.UTC) },
+		"": func(x *domain.Application) {
+			x.RestrictedEntryHours, x.EndedAt = hours(12), time.Date(2026, 6, 2, 2, 0, 0, 0, time.UTC)
+		},
+	} {
+		x := ok
+		change(&x)
+		var p, q domain.Problems
+		x.Check(dayOf("2026-06-10"), &p)
+		x.CheckLabel(&q, domain.CropProtection)
+		x.CheckLabel(&q, domain.RawManure)
+		if err := p.Err(); (err == nil) != (pointer == "") || err != nil && !strings.Contains(fmt.Sprint(err.(*domain.Error).Fields), "#"+pointer+" ") {
+			t.Errorf("%s: %v", pointer, err)
+		}
+		if q.Err() == nil {
+			t.Errorf("%s: manure has a label", pointer)
 		}
 	}
 }

@@ -102,6 +102,7 @@ func (x *Application) ExposureOf(in *Input, lot *InputLot) Exposure {
 		On: x.AppliedOn, ClockStart: x.IncorporatedOn,
 		TouchedCrop: x.TouchedCrop, Why: why, Species: in.Species, Standing: standing, Supplier: lot.Supplier,
 		Material: materialOf(in.Category, standing), LabelDays: x.DaysToHarvest, CutBefore: x.CutBefore,
+		EntryHours: x.RestrictedEntryHours, SprayedUntil: x.EndedAt,
 	}
 	return e
 }

@@ -104,7 +104,7 @@ func (w *writing) decideApplication(a *domain.Application) (warnings []string, e
 	if err := refs[lot.InputID].into(&input); err != nil {
 		return nil, err
 	}
-	a.CheckLabelDays(&p, input.Category)
+	a.CheckLabel(&p, input.Category)
 	p.Check(!a.AppliedOn.Before(lot.ReceivedOn), "/applied_on", "That delivery only came on %s.", lot.ReceivedOn)
 	if err := p.Err(); err != nil {
 		return nil, err
@@ -180,7 +180,7 @@ func (w *writing) decideBatchUse(p *domain.Problems, refs map[uuid.UUID]ref, a *
 	if err := refs[a.Source.CompostBatchID].into(&batch); err != nil {
 		return nil, err
 	}
-	a.CheckLabelDays(p, domain.BoughtCompost)
+	a.CheckLabel(p, domain.BoughtCompost)
 	p.Check(!a.AppliedOn.Before(batch.StartedOn), "/applied_on", "That batch was only built on %s.", batch.StartedOn)
 	if err := p.Err(); err != nil {
 		return nil, err
