@@ -108,10 +108,10 @@ func spray(t *testing.T, set setUp) {
 	cut := p.s.post("/v1/harvest-lots", object{"planting_id": f.kale, "bed_ids": []string{f.clear}, "cut_on": day(0), "quantity": object{"value": "24", "unit": "lb"}})
 	p.signIn()
 	p.taps = 0
-	p.tap("More", "Spray", "Neem soap", "Lower 1", "Done: 1 bed", "Kale, 24 lb", "On the plants", "3 days", "1", "Done, it is sprayed")
+	p.tap("More", "Spray", "Neem soap", "Lower 1", "Done: 1 bed", "Kale, 24 lb", "On the plants", "3 days", "12 h", "1", "Done, it is sprayed")
 	p.sees("Sprayed", "Neem soap", "It is in the book.", "By its label what stood here may be cut from")
 	t.Logf("spray a bed: %d taps", p.taps)
-	same(t, written(p, "/v1/applications"), object{"method": "foliar", "days_to_harvest": 3, "touched_crop": "yes", "applied_on": day(0), "cut_before": []any{cut}, "amount": object{"value": "1", "unit": "gal"}})
+	same(t, written(p, "/v1/applications"), object{"method": "foliar", "days_to_harvest": 3, "restricted_entry_hours": 12, "touched_crop": "yes", "applied_on": day(0), "cut_before": []any{cut}, "amount": object{"value": "1", "unit": "gal"}})
 	p.open("/app/bed/" + f.clear)
 	p.sees("the days to harvest on its label are not over", "First clear day", "Crop protection", "3 days to harvest")
 	p.tap("css:a[href^='/app/mend/applications/']")
@@ -133,7 +133,7 @@ func spray(t *testing.T, set setUp) {
 	offline(p, false)
 	p.open("/app/bed/" + f.twin)
 	p.sees("nobody wrote down the days to harvest")
-	same(t, written(p, "/v1/applications"), object{"method": "drench", "days_to_harvest": nil, "touched_crop": "no"})
+	same(t, written(p, "/v1/applications"), object{"method": "drench", "days_to_harvest": nil, "restricted_entry_hours": nil, "touched_crop": "no"})
 }
 
 // packAndLoad takes a lot from the field through the shed into the van, and counts the taps.

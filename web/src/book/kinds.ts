@@ -14,7 +14,7 @@ const of = (path: string, fields: [string, How][], voids = true): MendKind => ({
 const note: [string, How] = ['note', 'text']
 
 export const mendKinds: Record<string, MendKind> = {
-  application: of('applications', [['source', 'material'], ['amount', 'quantity'], ['ground', 'ground'], ['applied_on', 'day'], ['incorporated_on', 'day'], ['touched_crop', 'touched'], ['days_to_harvest', 'count'], ['cut_before', 'cuts'], note]),
+  application: of('applications', [['source', 'material'], ['amount', 'quantity'], ['ground', 'ground'], ['applied_on', 'day'], ['incorporated_on', 'day'], ['touched_crop', 'touched'], ['days_to_harvest', 'count'], ['restricted_entry_hours', 'count'], ['ended_at', 'moment'], ['cut_before', 'cuts'], note]),
   grazing: of('grazings', [['ground', 'ground'], ['from', 'day'], ['to', 'day'], ['species', 'text'], ['cut_before', 'cuts'], note]),
   finding: of('findings', [['kind', 'seen'], ['ground', 'ground'], ['found_at', 'moment'], ['touched_crop', 'touched'], ['part', 'text'], note]),
   irrigation: of('irrigations', [['source_id', 'water'], ['ground', 'ground'], ['started_at', 'moment'], ['method', 'method'], ['touched_crop', 'touched'], note]),
@@ -43,13 +43,13 @@ export function isSprayed(record: Record<string, unknown>, known: Known | undefi
   return material ? isSpray(material) : record.days_to_harvest !== undefined
 }
 
-// mendFields gives the fields of a record that can be put right: of a spray its label days, of anything else whether it was
+// mendFields gives the fields of a record that can be put right: of a spray what its label asks for, of anything else whether it was
 // worked in.
 export function mendFields(kind: string, record: Record<string, unknown>, known: Known | undefined): [string, How][] {
   const { fields } = mendKinds[kind]!
   if (kind !== 'application') return fields
-  const other = isSprayed(record, known) ? 'incorporated_on' : 'days_to_harvest'
-  return fields.filter(([key]) => key !== other)
+  const ofOthers = isSprayed(record, known) ? ['incorporated_on'] : ['days_to_harvest', 'restricted_entry_hours', 'ended_at']
+  return fields.filter(([key]) => !ofOthers.includes(key))
 }
 
 export const kindOfPath = (path: string): string | undefined => Object.keys(mendKinds).find(kind => mendKinds[kind]!.path === path)

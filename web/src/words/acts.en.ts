@@ -100,13 +100,14 @@ export const actsEn = {
   spray: {
     title: 'Spray',
     what: 'What was sprayed?', method: 'Where did it go?', methods: { foliar: 'On the plants', drench: 'On the soil' } as Record<string, string>,
-    days: 'Days to harvest on the label, for this crop', dayCount: (n: number) => n === 1 ? '1 day' : `${n} days`, otherDays: 'Another number', noLabel: 'Label not at hand', daysUnit: 'days',
+    days: 'Days to harvest on the label, for this crop', dayCount: (n: number) => n === 1 ? '1 day' : `${n} days`, other: 'Another number', noLabel: 'Label not at hand', daysUnit: 'days',
+    hours: 'Hours nobody goes in, on the label', hourCount: (n: number) => `${n} h`, hoursUnit: 'h', ended: 'When was it finished?',
     howMuch: 'How much of the product',
     unknown: 'Until the days are written down, the book asks before anything that stood here is cut.',
-    caution: 'The label is the law: the crops it names, its days, and how long nobody goes in. If this crop is not on it, it may not be used here. When in doubt ask who is licensed to spray.',
+    caution: 'The label is the law: the crops it names, its days and its hours; of a mixture the longest. If this crop is not on it, it may not be used here. When in doubt ask who is licensed to spray.',
     picture: 'Take a picture of the label.',
     none: 'The book knows no delivery of crop protection yet.',
-    need: { method: 'where it went', days: 'the days on the label' }, done: 'Done, it is sprayed',
+    need: { method: 'where it went', days: 'the days on the label', hours: 'the hours on the label' }, done: 'Done, it is sprayed',
   },
   graze: {
     title: 'Animals on the ground',

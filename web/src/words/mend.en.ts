@@ -50,7 +50,7 @@ export const mendEn = {
       'lost-label': 'Crate without a label', 'corrective-action': 'What was done', planting: 'Planting', handling: 'Washed', input: 'Input',
     } as Record<string, string>,
     fields: {
-      source: 'What it was', source_id: 'Which water', crew: 'Cut by', days_to_harvest: 'Days to harvest on the label', cut_before: 'What was cut before', applied_on: 'Spread on', incorporated_on: 'Worked in on', ground: 'Beds', bed_ids: 'Beds', amount: 'How much', quantity: 'How much', touched_crop: 'Touched the crop', note: 'Note', from: 'From', to: 'Until',
+      source: 'What it was', source_id: 'Which water', crew: 'Cut by', days_to_harvest: 'Days to harvest on the label', cut_before: 'What was cut before', restricted_entry_hours: 'Hours nobody goes in, on the label', ended_at: 'Finished at', applied_on: 'Spread on', incorporated_on: 'Worked in on', ground: 'Beds', bed_ids: 'Beds', amount: 'How much', quantity: 'How much', touched_crop: 'Touched the crop', note: 'Note', from: 'From', to: 'Until',
       species: 'Animals', found_at: 'Seen at', kind: 'What was seen', part: 'Part of the bed', started_at: 'Begun at', method: 'How', ppm: 'ppm', ph: 'pH', water_temperature: 'Water', pulp_temperature: 'Pulp', taken_at: 'Read at',
       tank: 'Tank or tub', sampled_at: 'Sampled at', reported_at: 'Reported at', result: 'Result', lab: 'Lab', tap: 'Tap', readings: 'Readings', turned_at: 'Turned at', cut_on: 'Cut on', containers: 'Crates', shipped_at: 'Left at',
       reference: 'Number of the paper', action: 'What was done about it', reason: 'Reason', supplier: 'From whom', supplier_lot: 'Their lot number', received_on: 'Came on', planted_on: 'Planted on', ended_on: 'Ended on', values: 'Values',

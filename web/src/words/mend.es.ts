@@ -52,7 +52,7 @@ export const mendEs: typeof mendEn = {
       'lost-label': 'Caja sin etiqueta', 'corrective-action': 'Qué se hizo', planting: 'Siembra', handling: 'Lavado', input: 'Insumo',
     },
     fields: {
-      source: 'Qué era', source_id: 'Qué agua', crew: 'Cortado por', days_to_harvest: 'Días a cosecha en la etiqueta', cut_before: 'Qué se cortó antes', applied_on: 'Echado el', incorporated_on: 'Incorporado el', ground: 'Camas', bed_ids: 'Camas', amount: 'Cuánto', quantity: 'Cuánto', touched_crop: 'Tocó el cultivo', note: 'Nota', from: 'Desde', to: 'Hasta',
+      source: 'Qué era', source_id: 'Qué agua', crew: 'Cortado por', days_to_harvest: 'Días a cosecha en la etiqueta', cut_before: 'Qué se cortó antes', restricted_entry_hours: 'Horas en que nadie entra, en la etiqueta', ended_at: 'Terminado a las', applied_on: 'Echado el', incorporated_on: 'Incorporado el', ground: 'Camas', bed_ids: 'Camas', amount: 'Cuánto', quantity: 'Cuánto', touched_crop: 'Tocó el cultivo', note: 'Nota', from: 'Desde', to: 'Hasta',
       species: 'Animales', found_at: 'Visto a las', kind: 'Qué se vio', part: 'Parte de la cama', started_at: 'Empezó a las', method: 'Cómo', ppm: 'ppm', ph: 'pH', water_temperature: 'Agua', pulp_temperature: 'Pulpa', taken_at: 'Leído a las',
       tank: 'Tanque o tina', sampled_at: 'Muestra tomada', reported_at: 'Informe del', result: 'Resultado', lab: 'Laboratorio', tap: 'Llave', readings: 'Lecturas', turned_at: 'Volteada a las', cut_on: 'Cortado el', containers: 'Cajas', shipped_at: 'Salió a las',
       reference: 'Número del papel', action: 'Qué se hizo', reason: 'Razón', supplier: 'De quién', supplier_lot: 'Número de lote de ellos', received_on: 'Llegó el', planted_on: 'Sembrado el', ended_on: 'Terminado el', values: 'Valores',
