@@ -38,7 +38,7 @@ var importColumns = map[ImportKind][]string{
 	ImportCrops:        {"name*", "variety", "soil_contact", "catalogue_entry", "traceability_list_item", "rarely_consumed_raw", "leafy_green", "use", "days_to_harvest", "reason", "note"},
 	ImportCustomers:    {"name*", "kind*", "contact", "phone", "email", "address", "note"},
 	ImportPlantings:    {"crop*", "variety", "beds*", "planted_on*", "soil_contact", "reason", "method", "expected_harvest_on", "ended_on", "done_by", "note"},
-	ImportApplications: {"input", "supplier_lot", "compost_batch", "beds", "plot", "applied_on*", "incorporated_on", "method*", "amount*", "unit*", "touched_crop", "done_by", "note"},
+	ImportApplications: {"input", "supplier_lot", "compost_batch", "beds", "plot", "applied_on*", "incorporated_on", "method*", "amount*", "unit*", "touched_crop", "days_to_harvest", "restricted_entry_hours", "done_by", "note"},
 	ImportHarvests:     {"crop*", "variety", "planted_on", "beds*", "cut_on*", "quantity*", "unit*", "containers", "already_cut", "done_by", "note"},
 }
 

@@ -126,6 +126,15 @@ func (x *importing) whole(column string) int {
 	return n
 }
 
+// number is a whole number where none is another answer than 0.
+func (x *importing) number(column string) *int {
+	if x.row.Cells[column] == "" {
+		return nil
+	}
+	n := x.whole(column)
+	return &n
+}
+
 func (x *importing) yes(column string) bool {
 	switch text := strings.ToLower(x.row.Cells[column]); text {
 	case "", "no":
@@ -206,6 +215,7 @@ func (x *importing) application() *Application {
 	on := x.date("applied_on")
 	a := &Application{AppliedOn: on, IncorporatedOn: x.date("incorporated_on"), Method: x.row.Cells["method"],
 		Amount: x.quantity("amount", "unit", ""), TouchedCrop: Touched(x.row.Cells["touched_crop"])}
+	a.DaysToHarvest, a.RestrictedEntryHours = x.number("days_to_harvest"), x.number("restricted_entry_hours")
 	a.Ground = Ground{BedIDs: x.beds(on), PlotID: x.id("plot", x.names.Plot)}
 	a.Source.CompostBatchID = x.id("compost_batch", x.names.CompostBatch)
 	if !on.IsZero() {

@@ -47,6 +47,7 @@ func TestImportOfAFarmsPast(t *testing.T) {
 	t.Parallel()
 	f := newField(t, storage.Config{})
 	f.correct("input-lot", f.manure, `{"supplier_lot": "K7"}`)
+	f.delivery(domain.CropProtection, nil)
 	for _, step := range []struct {
 		kind  domain.ImportKind
 		table string
@@ -57,6 +58,7 @@ func TestImportOfAFarmsPast(t *testing.T) {
 		{domain.ImportCustomers, "name,kind,phone\n\"Copper Ladle, the\",restaurant,555 0100\n", 1},
 		{domain.ImportPlantings, "crop,variety,beds,planted_on\nradish,cherry,Bed 1; Bed 2,2026-04-12\nChard,,Bed 2,2026-04-20\n", 2},
 		{domain.ImportApplications, "input,supplier_lot,beds,applied_on,incorporated_on,method,amount,unit\nInput raw-manure,K7,Bed 1,2026-04-01,2026-04-10,incorporated,2,yd3\n", 1},
+		{domain.ImportApplications, "input,beds,applied_on,method,amount,unit,touched_crop,days_to_harvest,restricted_entry_hours\nInput crop-protection,Bed 2,2026-05-25,foliar,1,gal,yes,7,0\n", 1},
 		{domain.ImportHarvests, "crop,beds,cut_on,quantity,unit,already_cut\nradish,Bed 2,2026-06-01,12.5,lb,\nradish,Bed 1,2026-08-07,40,lb,yes\nradish,Bed 1,2026-08-08,40,lb,\n", 3},
 	} {
 		entries, before := f.entries(), f.dump()
