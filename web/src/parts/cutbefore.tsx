@@ -1,12 +1,12 @@
 // What was cut on the same day from the same beds: only people know which came first, the cut or what is written down now.
 
-import { useBook, type Known, type SentNote } from '../book/state'
 import type { Entry } from '../book/queue'
+import type { Quantity } from '../book/records'
+import { useBook, type Known, type SentNote } from '../book/state'
+import { amount, useWords } from '../words/words'
 import { nameOf } from './facts'
 import { Name } from './page'
 import { Pick } from './pick'
-import { amount, useWords } from '../words/words'
-import type { Quantity } from '../book/records'
 
 interface Cut { id: string; code?: string; crop: string; quantity: Quantity }
 
