@@ -101,7 +101,7 @@ export const actsEn = {
     title: 'Spray',
     what: 'What was sprayed?', method: 'Where did it go?', methods: { foliar: 'On the plants', drench: 'On the soil' } as Record<string, string>,
     days: 'Days to harvest on the label, for this crop', dayCount: (n: number) => n === 1 ? '1 day' : `${n} days`, other: 'Another number', noLabel: 'Label not at hand', daysUnit: 'days',
-    hours: 'Hours nobody goes in, on the label', hourCount: (n: number) => `${n} h`, hoursUnit: 'h', ended: 'When was it finished?',
+    hours: 'Hours nobody goes in, on the label', hourCount: (n: number) => `${n} h`, hoursUnit: 'hours', ended: 'When was it finished?',
     howMuch: 'How much of the product',
     unknown: 'Until the days are written down, the book asks before anything that stood here is cut.',
     caution: 'The label is the law: the crops it names, its days and its hours; of a mixture the longest. If this crop is not on it, it may not be used here. When in doubt ask who is licensed to spray.',

@@ -104,7 +104,7 @@ export const actsEs: typeof actsEn = {
     title: 'Rociar',
     what: '¿Qué se roció?', method: '¿Dónde cayó?', methods: { foliar: 'En las plantas', drench: 'En la tierra' },
     days: 'Días a cosecha en la etiqueta, para este cultivo', dayCount: n => n === 1 ? '1 día' : `${n} días`, other: 'Otro número', noLabel: 'No tengo la etiqueta', daysUnit: 'días',
-    hours: 'Horas en que nadie entra, en la etiqueta', hourCount: n => `${n} h`, hoursUnit: 'h', ended: '¿Cuándo se terminó?',
+    hours: 'Horas en que nadie entra, en la etiqueta', hourCount: n => `${n} h`, hoursUnit: 'horas', ended: '¿Cuándo se terminó?',
     howMuch: 'Cuánto del producto',
     unknown: 'Hasta que se anoten los días, el libro pregunta antes de cortar lo que estaba aquí.',
     caution: 'La etiqueta es la ley: los cultivos que nombra, sus días y sus horas; de una mezcla, los más largos. Si este cultivo no está en ella, no se puede usar aquí. Si hay duda, pregunte a quien tiene licencia para rociar.',
