@@ -10,7 +10,7 @@ import { write } from '../book/sync'
 import { CodesField } from '../parts/codes'
 import { Finish, Hour, dayOf, Late, momentOf, Numbers, OneOf, Text, useDraft, YesNoUnknown } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
-import { Pick, Picked } from '../parts/pick'
+import { Pick, Picked, toggled } from '../parts/pick'
 import { PicturesField, usePictures } from '../parts/pictures'
 import { go } from '../route'
 import { amount, day, useWords } from '../words/words'
@@ -38,7 +38,7 @@ export function Back() {
   // A lot comes back in the unit it went out in.
   const went = (lot: string): Quantity | undefined => sent.flatMap(s => s.lines).find(l => l.lot === lot)?.quantity
   const of = (lot: string): Quantity => d.amounts[lot] ?? { value: '', unit: went(lot)?.unit ?? 'lb' }
-  const toggle = (code: string) => put({ codes: d.codes.includes(code) ? d.codes.filter(c => c !== code) : [...d.codes, code] })
+  const toggle = (code: string) => put({ codes: toggled(d.codes, code) })
   const missing = [
     !customer && t.need.who, d.codes.length === 0 && t.need.what, ...lots.map(l => !(Number(of(l).value) > 0) && t.need.amount(l)), !d.decision && t.need.decision,
   ]

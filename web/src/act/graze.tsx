@@ -3,7 +3,7 @@
 import { useState } from 'preact/hooks'
 import { useBook } from '../book/state'
 import { today, write } from '../book/sync'
-import { CutBefore, useCutBefore } from '../parts/cutbefore'
+import { CutBefore, saidBefore, useCutsOn } from '../parts/cutbefore'
 import { BedsField, Finish, Late, Numbers, Text, useDraft } from '../parts/fields'
 import { Helper, Page } from '../parts/page'
 import { Pick } from '../parts/pick'
@@ -19,7 +19,7 @@ export function Graze({ place }: { place: Place }) {
   const [d, put] = useDraft({ species: '', other: false, beds: asked ? [asked] : [] as string[], from: today(), to: '', still: true, head: '', late: '', before: [] as string[] })
   const [busy, setBusy] = useState(false)
   const beds = known?.beds.filter(b => d.beds.includes(b.id)) ?? []
-  const cutBefore = useCutBefore(d.beds, d.from, d.before)
+  const cuts = useCutsOn(d.beds, d.from)
   const missing = [!d.species.trim() && t.need.what, beds.length === 0 && t.need.where]
   const done = async (e: Event) => {
     e.preventDefault()
@@ -30,7 +30,7 @@ export function Graze({ place }: { place: Place }) {
       path: '/v1/grazings',
       body: {
         species: d.species.trim(), ground: { bed_ids: d.beds }, from: d.from, ...(to ? { to } : {}), ...(Number(d.head) > 0 ? { head: Number(d.head) } : {}), done_at: undefined,
-        ...cutBefore, ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
+        ...saidBefore(cuts, d.before), ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
       },
       said: { act: 'graze', beds: beds.map(b => b.name), thing: d.species, on: d.from },
       touches: { bed_ids: d.beds, what: d.species, on: d.from, seen: true },
@@ -45,7 +45,7 @@ export function Graze({ place }: { place: Place }) {
         {d.other && <Text label={t.otherKind} value={d.species} onValue={species => put({ species })} />}
         <BedsField chosen={d.beds} onChosen={beds => put({ beds })} />
         <When legend={t.from} value={d.from} onValue={from => put({ from })} />
-        <CutBefore beds={d.beds} on={d.from} chosen={d.before} onChosen={before => put({ before })} />
+        <CutBefore of={cuts} chosen={d.before} onChosen={before => put({ before })} />
         <Pick legend={t.to} three chosen={[d.still ? 'still' : 'day']} onPick={id => put({ still: id === 'still', to: d.to || today() })}
           choices={[{ id: 'still', label: t.still }, { id: 'day', label: w.otherDay }]} />
         {!d.still && <input type="date" aria-label={t.to} min={d.from} max={today()} value={d.to || today()} onInput={e => put({ to: e.currentTarget.value })} />}

@@ -11,7 +11,7 @@ import { current, useBook } from '../book/state'
 import { today, write } from '../book/sync'
 import { dayOf, Finish, Hour, Late, momentOf, Text, useDraft } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
-import { Pick, Picked } from '../parts/pick'
+import { Pick, Picked, toggled } from '../parts/pick'
 import { Scan } from '../parts/scan'
 import { go, type Place } from '../route'
 import { amount, day, useWords } from '../words/words'
@@ -35,7 +35,7 @@ export function Load({ place }: { place: Place }) {
   const few = onHand.find(l => l.code === d.few)
 
   const toggle = (l: OnHand) => {
-    if (l.crates.length === 0) return put({ lots: d.lots.includes(l.code) ? d.lots.filter(c => c !== l.code) : [...d.lots, l.code] })
+    if (l.crates.length === 0) return put({ lots: toggled(d.lots, l.code) })
     const codes = l.crates.map(c => c.code)
     const all = codes.every(c => d.crates.includes(c))
     put({ crates: [...d.crates.filter(c => !codes.includes(c)), ...(all ? [] : codes)] })
@@ -87,7 +87,7 @@ export function Load({ place }: { place: Place }) {
           <>
             <Picked label={t.fewer} change={w.done} onChange={() => put({ few: '' })}><b><Name>{few.name}</Name></b> <span class="mono"><Name>{few.code}</Name></span></Picked>
             <Pick legend={t.fewer} chosen={d.crates} choices={few.crates.map(c => ({ id: c.code, label: t.crate(c.number) }))}
-              onPick={code => put({ crates: d.crates.includes(code) ? d.crates.filter(c => c !== code) : [...d.crates, code] })} />
+              onPick={code => put({ crates: toggled(d.crates, code) })} />
           </>
         )}
         {customer && !few && onHand.length > 0 && (

@@ -12,7 +12,7 @@ import { cleaned } from '../parts/pad'
 import { Helper, Name, Page } from '../parts/page'
 import { FileButton } from '../parts/picture'
 import { PicturesField, PicturesOf, usePictures } from '../parts/pictures'
-import { Pick } from '../parts/pick'
+import { Pick, toggled } from '../parts/pick'
 import { When } from '../parts/when'
 import { go, type Place } from '../route'
 import { day, unitName, useWords } from '../words/words'
@@ -108,7 +108,7 @@ function Field({ field, value, onValue, metric }: { field: SheetField; value: Va
   const name = inTongue(field.name)
   const text = typeof value === 'string' ? value : ''
   const list = Array.isArray(value) ? value : []
-  const toggle = (id: string) => onValue(list.includes(id) ? list.filter(x => x !== id) : [...list, id])
+  const toggle = (id: string) => onValue(toggled(list, id))
   const people = (known?.people ?? []).filter(p => p.role !== 'reader').map(p => ({ id: p.id, label: <Name>{p.name}</Name> }))
   const choices = (field.choices ?? []).map(c => ({ id: c.value, label: <Name>{inTongue(c.name)}</Name> }))
   switch (field.type) {

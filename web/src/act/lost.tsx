@@ -6,7 +6,7 @@ import { write } from '../book/sync'
 import { CodesField } from '../parts/codes'
 import { Finish, Hour, dayOf, momentOf, Numbers, OneOf, Text, useDraft } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
-import { Pick } from '../parts/pick'
+import { Pick, toggled } from '../parts/pick'
 import { PicturesField, usePictures } from '../parts/pictures'
 import { WhyField } from '../parts/why'
 import { go, type Place } from '../route'
@@ -19,7 +19,7 @@ export function Lost() {
   const [d, put] = useDraft({ where: '', may: [] as string[], decision: 'set-aside', evidence: '', at: '' })
   const [busy, setBusy] = useState(false)
   const pictures = usePictures()
-  const toggle = (code: string) => put({ may: d.may.includes(code) ? d.may.filter(c => c !== code) : [...d.may, code] })
+  const toggle = (code: string) => put({ may: toggled(d.may, code) })
   const missing = [
     !d.where.trim() && t.need.where, d.may.length === 0 && t.need.may, d.decision === 'identified' && d.may.length > 1 && t.need.one, d.decision === 'carries-all' && d.may.length < 2 && t.need.two,
     d.decision === 'identified' && !d.evidence.trim() && t.need.evidence,

@@ -9,7 +9,7 @@ import { useBook } from '../book/state'
 import { today, write } from '../book/sync'
 import { Finish, Hour, dayOf, Late, momentOf, Numbers, Text, useDraft, WaterField } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
-import { Pick, Picked } from '../parts/pick'
+import { Pick, Picked, toggled } from '../parts/pick'
 import { go, type Place } from '../route'
 import { amount, day, useWords } from '../words/words'
 
@@ -104,7 +104,7 @@ function Lots({ lots, chosen, onChosen }: { lots: OnHand[]; chosen: string[]; on
   }
   return (
     <>
-      <Pick legend={t.from} ruled chosen={chosen} onPick={code => onChosen(chosen.includes(code) ? chosen.filter(c => c !== code) : [...chosen, code])}
+      <Pick legend={t.from} ruled chosen={chosen} onPick={code => onChosen(toggled(chosen, code))}
         choices={lots.map(l => ({ id: l.code, label: <Name>{l.name}</Name>, under: <><span class="mono"><Name>{l.code}</Name></span> {t.onHand(amount(w, l.on_hand), l.cut_from === today() ? w.todayDay : day(w, l.cut_from))}</> }))} />
       {picked.length > 0 && lots.length > 4 && <p><button type="button" class="main" onClick={() => setOpen(false)}>{w.done}: {picked.length}</button></p>}
     </>

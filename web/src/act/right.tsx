@@ -7,11 +7,11 @@ import { isSpray, materialsOf } from '../book/materials'
 import type { Quantity } from '../book/records'
 import { useBook } from '../book/state'
 import { today } from '../book/sync'
-import { CutBefore, cutsOn } from '../parts/cutbefore'
-import { BedsField, Numbers, OneOf, Text, YesNoUnknown } from '../parts/fields'
+import { CutBefore, useCutsOn } from '../parts/cutbefore'
+import { BedsField, Numbers, OneOf, tapFor, tapsOf, Text, YesNoUnknown } from '../parts/fields'
 import { MaterialPick } from '../parts/material'
 import { Name } from '../parts/page'
-import { Pick } from '../parts/pick'
+import { Pick, toggled } from '../parts/pick'
 import { draftOf, lacksNumber, ResultField, resultOf, type ResultDraft, type WaterResult } from '../parts/result'
 import { useWords } from '../words/words'
 import { Values } from './log'
@@ -60,8 +60,8 @@ export function Right({ how, label, was, record, onValue }: RightProps) {
     case 'water': return <WaterRight label={label} record={record} onValue={onValue} />
     case 'buyer': return <Pick legend={label} ruled chosen={[text]} onPick={id => put(id, id)} choices={(known?.customers ?? []).map(c => ({ id: c.id, label: <Name>{c.name}</Name> }))} />
     case 'crew': return <Pick legend={label} chosen={list} choices={(known?.people ?? []).filter(p => p.role !== 'reader').map(p => ({ id: p.id, label: <Name>{p.name}</Name> }))}
-      onPick={id => { const next = list.includes(id) ? list.filter(x => x !== id) : [...list, id]; setList(next); onValue(next.length > 0 ? next : null) }} />
-    case 'cuts': return <CutsRight was={list} record={record} onValue={ids => { setList(ids); onValue(ids.length > 0 ? ids : null) }} />
+      onPick={id => { const next = toggled(list, id); setList(next); onValue(next.length > 0 ? next : null) }} />
+    case 'cuts': return <CutsRight chosen={list} record={record} onChosen={ids => { setList(ids); onValue(ids.length > 0 ? ids : null) }} />
     case 'values': return <Values sheet={String(record.sheet)} was={was as Fields} onValues={onValue} />
     case 'text': return <Text long label={label} value={text} onValue={v => put(v, v.trim() || null)} />
   }
@@ -86,12 +86,10 @@ function MaterialRight({ label, was, record, onValue }: Omit<RightProps, 'how'>)
 }
 
 // CutsRight ticks the lots that were off the ground before. There may be none of that day.
-function CutsRight({ was, record, onValue }: { was: string[]; record: Fields; onValue: (ids: string[]) => void }) {
+function CutsRight({ chosen, record, onChosen }: { chosen: string[]; record: Fields; onChosen: (ids: string[]) => void }) {
   const w = useWords()
-  const { known, sent, queue } = useBook()
-  const beds = ((record.ground as { bed_ids?: string[] } | undefined)?.bed_ids ?? []) as string[]
-  const on = String(record.applied_on ?? record.from)
-  return cutsOn(known, sent, queue, beds, on).length > 0 ? <CutBefore beds={beds} on={on} chosen={was} onChosen={onValue} /> : <p class="note">{w.acts.form.cutNone}</p>
+  const cuts = useCutsOn((record.ground as { bed_ids?: string[] } | undefined)?.bed_ids ?? [], String(record.applied_on ?? record.from))
+  return cuts.length > 0 ? <CutBefore of={cuts} chosen={chosen} onChosen={onChosen} /> : <p class="note">{w.acts.form.cutNone}</p>
 }
 
 // WaterRight picks another water, and its tap where it has several.
@@ -100,12 +98,12 @@ function WaterRight({ label, record, onValue }: { label: string; record: Fields;
   const { known } = useBook()
   const [source, setSource] = useState(String(record.source_id))
   const [tap, setTap] = useState(String(record.tap ?? ''))
-  const tapsOf = (id: string) => [...new Set((known?.sources?.find(s => s.id === id)?.points ?? []).map(p => p.tap))]
+  const sourceOf = (id: string) => known?.sources?.find(s => s.id === id)
   const put = (id: string, at: string) => { setSource(id); setTap(at); onValue({ source_id: id, tap: at || null }) }
-  const taps = tapsOf(source)
+  const taps = tapsOf(sourceOf(source))
   return (
     <>
-      <Pick legend={label} ruled chosen={[source]} onPick={id => { const own = tapsOf(id); put(id, own.includes(tap) ? tap : own.length === 1 ? own[0]! : '') }}
+      <Pick legend={label} ruled chosen={[source]} onPick={id => put(id, tapFor(sourceOf(id), tap))}
         choices={(known?.sources ?? []).map(s => ({ id: s.id, label: <Name>{s.name}</Name>, under: w.acts.water.kinds[s.kind] ?? s.kind }))} />
       {taps.length > 1 && <Pick legend={w.acts.form.tap} chosen={[tap]} onPick={t => put(source, t)} choices={taps.map(t => ({ id: t, label: <Name>{t}</Name> }))} />}
     </>

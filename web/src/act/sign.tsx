@@ -10,6 +10,7 @@ import { Facts, inTongue, nameOf } from '../parts/facts'
 import { Helper, Name, Page } from '../parts/page'
 import { Far } from '../parts/far'
 import { day, useWords } from '../words/words'
+import { toggled } from '../parts/pick'
 
 interface Waiting {
   family: string
@@ -61,7 +62,7 @@ export function Sign() {
                   <p><b><Name>{t.by(nameOf(known, x.record.done_by ?? '') ?? '', day(w, x.record.done_on ?? ''))}</Name></b>{x.late_on < (known?.on ?? '') && <> · {t.late(day(w, x.late_on))}</>}</p>
                   <Facts record={x.record} known={known} />
                   {x.may_sign
-                    ? <label class="tick"><input type="checkbox" checked={picked.includes(x.id)} onChange={() => setPicked(picked.includes(x.id) ? picked.filter(i => i !== x.id) : [...picked, x.id])} /> {t.take}</label>
+                    ? <label class="tick"><input type="checkbox" checked={picked.includes(x.id)} onChange={() => setPicked(toggled(picked, x.id))} /> {t.take}</label>
                     : <p class="note" lang="en"><bdi>{x.why_not}</bdi></p>}
                 </li>
               ))}

@@ -4,7 +4,7 @@ import { useState } from 'preact/hooks'
 import { isSpray, materialsOf } from '../book/materials'
 import { useBook } from '../book/state'
 import { today, write } from '../book/sync'
-import { CutBefore, useCutBefore } from '../parts/cutbefore'
+import { CutBefore, saidBefore, useCutsOn } from '../parts/cutbefore'
 import { BedsField, Finish, Hour, Late, momentOf, Numbers, OneOf, useDraft, type NumberOf } from '../parts/fields'
 import { MaterialPick } from '../parts/material'
 import { Helper, Name, Page } from '../parts/page'
@@ -30,7 +30,7 @@ export function Spray({ place }: { place: Place }) {
   const spray = sprays.find(s => s.id === d.lot)
   const beds = known?.beds.filter(b => d.beds.includes(b.id)) ?? []
   const planted = known?.checks.some(c => d.beds.includes(c.bed_id)) ?? false
-  const cutBefore = useCutBefore(d.beds, d.on, d.before)
+  const cuts = useCutsOn(d.beds, d.on)
   const days = d.days === 'other' ? d.otherDays : d.days
   const hours = d.hours === 'other' ? d.otherHours : d.hours
   const labelled = days !== 'unknown' // the label is at hand
@@ -46,7 +46,7 @@ export function Spray({ place }: { place: Place }) {
         source: spray.source, ground: { bed_ids: d.beds }, applied_on: d.on, amount, method: d.method,
         ...(labelled ? { days_to_harvest: Number(days), restricted_entry_hours: Number(hours) } : {}), ...(d.on === today() ? { ended_at: momentOf(d.ended) } : {}),
         ...(planted ? { touched_crop: d.method === 'foliar' ? 'yes' : 'no' } : {}),
-        ...cutBefore, ...(d.on === today() ? {} : { done_at: undefined }), ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
+        ...saidBefore(cuts, d.before), ...(d.on === today() ? {} : { done_at: undefined }), ...(d.late.trim() ? { late_reason: d.late.trim() } : {}),
       },
       said: { act: 'spray', beds: beds.map(b => b.name), thing: spray.name, quantity: amount, on: d.on },
       touches: { bed_ids: d.beds, what: spray.name, on: d.on }, pictures: pictures.taken,
@@ -66,7 +66,7 @@ export function Spray({ place }: { place: Place }) {
             : <MaterialPick legend={t.what} of={sprays} onPick={lot => put({ lot })} />}
           <BedsField chosen={d.beds} on={d.on} onChosen={beds => put({ beds })} />
           <When legend={w.spread.when} value={d.on} onValue={on => put({ on })} />
-          <CutBefore beds={d.beds} on={d.on} chosen={d.before} onChosen={before => put({ before })} />
+          <CutBefore of={cuts} chosen={d.before} onChosen={before => put({ before })} />
           <OneOf legend={t.method} of={t.methods} value={d.method} onValue={method => put({ method })} />
           <Pick legend={t.days} three chosen={[d.days]} onPick={days => put({ days })}
             choices={[...['0', '1', '3', '7'].map(n => ({ id: n, label: t.dayCount(Number(n)) })), { id: 'other', label: t.other }, { id: 'unknown', label: t.noLabel }]} />

@@ -5,12 +5,12 @@ import { remember } from '../book/book'
 import { isSpray, materialsOf } from '../book/materials'
 import { useBook } from '../book/state'
 import { today, write } from '../book/sync'
-import { CutBefore, useCutBefore } from '../parts/cutbefore'
+import { CutBefore, saidBefore, useCutsOn } from '../parts/cutbefore'
 import { MaterialPick } from '../parts/material'
 import { NumberField, Pad, typed } from '../parts/pad'
 import { Helper, Name, Page } from '../parts/page'
 import { PicturesField, usePictures } from '../parts/pictures'
-import { Pick, Picked } from '../parts/pick'
+import { Pick, Picked, toggled } from '../parts/pick'
 import { Stale } from '../parts/verdict'
 import { When } from '../parts/when'
 import { go, type Place } from '../route'
@@ -41,7 +41,7 @@ export function Spread({ place }: { place: Place }) {
   const inForce = known?.beds.filter(b => !b.to || b.to > on) ?? []
   const chosen = inForce.filter(b => beds.includes(b.id))
   const planted = known?.checks.some(c => beds.includes(c.bed_id)) ?? false
-  const cutBefore = useCutBefore(beds, on, before)
+  const cuts = useCutsOn(beds, on)
   const missing = [
     !what && w.spread.needs.what, chosen.length === 0 && w.spread.needs.where, !worked && w.spread.needs.worked,
     planted && !touched && w.spread.needs.touched, !(Number(value) > 0) && w.spread.needs.howMuch,
@@ -61,7 +61,7 @@ export function Spread({ place }: { place: Place }) {
         source: what.source, ground: { bed_ids: chosen.map(b => b.id) }, applied_on: on, amount,
         method: incorporated ? 'incorporated' : liquid ? 'drench' : 'surface',
         ...(incorporated ? { incorporated_on: incorporated } : {}), ...(planted ? { touched_crop: touched } : {}),
-        ...cutBefore, ...(on === today() ? {} : { done_at: undefined }), // the hour is not known
+        ...saidBefore(cuts, before), ...(on === today() ? {} : { done_at: undefined }), // the hour is not known
       },
       said: { act: 'spread', beds: chosen.map(b => b.name), thing: what.name, quantity: amount, on },
       touches: what.manure ? { bed_ids: chosen.map(b => b.id), what: what.name, on } : undefined, pictures: pictures.taken,
@@ -84,13 +84,13 @@ export function Spread({ place }: { place: Place }) {
                 const here = inForce.filter(b => b.plot_id === plot.id).sort((a, b) => a.name.localeCompare(b.name, undefined, { numeric: true }))
                 return here.length > 0 && (
                   <Pick key={plot.id} legend={<Name>{plot.name}</Name>} chosen={beds} choices={here.map(b => ({ id: b.id, label: <Name>{b.name}</Name> }))}
-                    onPick={id => { setBeds(beds.includes(id) ? beds.filter(x => x !== id) : [...beds, id]); setPickingBeds(true) }} />
+                    onPick={id => { setBeds(toggled(beds, id)); setPickingBeds(true) }} />
                 )
               })}
               {chosen.length > 0 && <p><button type="button" class="main" onClick={() => setPickingBeds(false)}>{w.done}: {w.spread.picked(chosen.length)}</button></p>}
             </>}
           <When legend={w.spread.when} value={on} onValue={setOn} />
-          <CutBefore beds={beds} on={on} chosen={before} onChosen={setBefore} />
+          <CutBefore of={cuts} chosen={before} onChosen={setBefore} />
           <Pick legend={w.spread.worked} three chosen={[worked]} onPick={setWorked}
             choices={[{ id: 'same', label: w.spread.workedSame }, { id: 'not', label: w.spread.workedNot }, { id: 'other', label: w.spread.workedOther }]} />
           {worked === 'other' && <When legend={w.spread.workedOther} value={workedOn} onValue={setWorkedOn} from={on} />}

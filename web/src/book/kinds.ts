@@ -1,6 +1,6 @@
 // The kinds of records that people write and mend on the phone: where they are, and which fields can be put right.
 
-import { isSpray, materialsOf } from './materials'
+import { isSpray } from './materials'
 import type { Entry } from './queue'
 import type { Known } from './state'
 
@@ -39,12 +39,12 @@ export const mendKinds: Record<string, MendKind> = {
 // isSprayed tells an application of crop protection from one of what is spread.
 export function isSprayed(record: Record<string, unknown>, known: Known | undefined): boolean {
   const id = Object.values((record.source ?? {}) as Record<string, string>)[0]
-  const material = known && materialsOf(known).find(m => m.id === id)
-  return material ? isSpray(material) : record.days_to_harvest !== undefined
+  const input = known?.inputs.find(i => i.id === known.inputLots.find(l => l.id === id)?.input_id)
+  return input ? isSpray(input) : record.days_to_harvest !== undefined
 }
 
-// mendFields gives the fields of a record that can be put right: of a spray what its label asks for, of anything else whether it was
-// worked in.
+// mendFields gives the fields of a record that can be put right: of a spray what its label asks for, of anything else whether
+// it was worked in.
 export function mendFields(kind: string, record: Record<string, unknown>, known: Known | undefined): [string, How][] {
   const { fields } = mendKinds[kind]!
   if (kind !== 'application') return fields

@@ -31,4 +31,4 @@ export function materialsOf(known: Known): Material[] {
 }
 
 // isSpray tells crop protection, which has a page and a label of its own, from what is spread.
-export const isSpray = (m: Material): boolean => m.category === 'crop-protection'
+export const isSpray = (m: { category?: string }): boolean => m.category === 'crop-protection'

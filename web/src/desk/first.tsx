@@ -6,7 +6,7 @@ import { change, useBook } from '../book/state'
 import { Finish, Text, useDraft } from '../parts/fields'
 import { Languages } from '../parts/languages'
 import { Helper, Page } from '../parts/page'
-import { Pick } from '../parts/pick'
+import { Pick, toggled } from '../parts/pick'
 import { go } from '../route'
 import { useWords } from '../words/words'
 import { useDesk } from './words'
@@ -60,7 +60,7 @@ export function First() {
         <Text label={t.initials} value={initials} onValue={initials => put({ initials })} />
         <Text label={t.zone} value={d.zone} onValue={zone => put({ zone })} />
         <Pick legend={t.units} three chosen={[d.units]} onPick={units => put({ units })} choices={[{ id: 'us', label: t.us }, { id: 'metric', label: t.metric }]} />
-        <Pick legend={t.rules} wide chosen={d.standards} onPick={id => put({ standards: d.standards.includes(id) ? d.standards.filter(x => x !== id) : [...d.standards, id] })}
+        <Pick legend={t.rules} wide chosen={d.standards} onPick={id => put({ standards: toggled(d.standards, id) })}
           choices={['us-organic', 'us-produce-safety'].map(id => ({ id, label: w.sets[id] ?? id }))} />
         <p class="note">{t.rulesNote}</p>
         <Text label={t.code} value={d.code} onValue={code => put({ code })} />

@@ -7,7 +7,7 @@ import { useBook } from '../book/state'
 import { today } from '../book/sync'
 import { Text, useDraft } from '../parts/fields'
 import { Helper, Name, Page } from '../parts/page'
-import { Pick } from '../parts/pick'
+import { Pick, toggled } from '../parts/pick'
 import { Form } from './form'
 import { useDesk } from './words'
 
@@ -36,7 +36,7 @@ export function Layout() {
           lay: rows.map(r => ({ name: r.name.trim(), over: over(r), ...(side(r.length) ? { length: side(r.length) } : {}), ...(side(r.width) ? { width: side(r.width) } : {}) })),
         })}>
         <Pick legend={t.plot} chosen={[d.plot]} onPick={plot => { put({ plot, old: [] }); setRows([]) }} choices={(known?.plots ?? []).map(p => ({ id: p.id, label: <Name>{p.name}</Name> }))} />
-        {beds.length > 0 && <Pick legend={t.ends} chosen={d.old} onPick={id => put({ old: d.old.includes(id) ? d.old.filter(x => x !== id) : [...d.old, id] })} choices={beds.map(b => ({ id: b.id, label: <Name>{b.name}</Name> }))} />}
+        {beds.length > 0 && <Pick legend={t.ends} chosen={d.old} onPick={id => put({ old: toggled(d.old, id) })} choices={beds.map(b => ({ id: b.id, label: <Name>{b.name}</Name> }))} />}
         <Text kind="date" label={t.on} value={d.on} onValue={on => put({ on })} />
         <div class="pair">
           <Text label={t.base} value={d.base} onValue={base => put({ base })} />
@@ -53,7 +53,7 @@ export function Layout() {
                     <tr key={i}>
                       <td><input type="text" aria-label={`${t.name} ${i + 1}`} value={r.name} onInput={e => change(i, { name: e.currentTarget.value })} /></td>
                       {old.map(b => (
-                        <td key={b.id}><input type="checkbox" aria-label={t.lies(r.name, b.name)} checked={!r.not.includes(b.id)} onChange={() => change(i, { not: r.not.includes(b.id) ? r.not.filter(x => x !== b.id) : [...r.not, b.id] })} /></td>
+                        <td key={b.id}><input type="checkbox" aria-label={t.lies(r.name, b.name)} checked={!r.not.includes(b.id)} onChange={() => change(i, { not: toggled(r.not, b.id) })} /></td>
                       ))}
                       <td><input class="short" inputMode="decimal" aria-label={`${t.length} ${r.name}`} value={r.length} onInput={e => change(i, { length: e.currentTarget.value.replace(',', '.') })} /></td>
                       <td><input class="short" inputMode="decimal" aria-label={`${t.width} ${r.name}`} value={r.width} onInput={e => change(i, { width: e.currentTarget.value.replace(',', '.') })} /></td>

@@ -10,7 +10,7 @@ import { Far } from '../parts/far'
 import { Text, useDraft } from '../parts/fields'
 import { nameOf } from '../parts/facts'
 import { Helper, Name, Page } from '../parts/page'
-import { Pick } from '../parts/pick'
+import { Pick, toggled } from '../parts/pick'
 import { day, useWords } from '../words/words'
 import { Form } from './form'
 import { Once } from './once'
@@ -96,7 +96,7 @@ function New({ onMade }: { onMade: (id: string) => void }) {
       <Pick legend={t.which} chosen={[d.customer]} onPick={customer => put({ customer, shipments: [] })} choices={(known?.customers ?? []).map(c => ({ id: c.id, label: <Name>{c.name}</Name> }))} />
       {d.customer && shipments.value && here.length === 0 && <p>{t.noShipments}</p>}
       {here.length > 0 && (
-        <Pick wide legend={t.what} chosen={d.shipments} onPick={id => put({ shipments: d.shipments.includes(id) ? d.shipments.filter(x => x !== id) : [...d.shipments, id] })}
+        <Pick wide legend={t.what} chosen={d.shipments} onPick={id => put({ shipments: toggled(d.shipments, id) })}
           choices={here.map(s => ({ id: s.id, label: <>{day(w, s.shipped_at.slice(0, 10))} <Name>{s.reference?.number}</Name></>, under: <Name>{[...new Set(s.moved?.map(m => m.code) ?? [])].join(', ')}</Name> }))} />
       )}
       <Text label={t.codes} value={d.lots} onValue={lots => put({ lots })} />

@@ -4,7 +4,7 @@ import { useState } from 'preact/hooks'
 import type { Farm, GS1Item } from '../book/records'
 import { useBook } from '../book/state'
 import { Text } from '../parts/fields'
-import { Pick } from '../parts/pick'
+import { Pick, toggled } from '../parts/pick'
 import { Form } from './form'
 import { Said } from './said'
 import { useDesk } from './words'
@@ -22,7 +22,7 @@ export function Shown({ farm, again }: Of) {
       <h2>{t.shown}</h2>
       <Form path="/v1/farm" label={t.save} said={t.written} missing={[facts.length === 0 && t.shows]} onDone={again} body={() => ({ name: farm.name, time_zone: farm.time_zone, public_page: facts })}>
         <p>{t.shownLead}</p>
-        <Pick legend={t.shows} chosen={facts} onPick={id => setFacts(facts.includes(id) ? facts.filter(f => f !== id) : [...facts, id])} choices={Object.entries(t.facts).map(([id, label]) => ({ id, label }))} />
+        <Pick legend={t.shows} chosen={facts} onPick={id => setFacts(toggled(facts, id))} choices={Object.entries(t.facts).map(([id, label]) => ({ id, label }))} />
       </Form>
     </section>
   )

@@ -5,7 +5,7 @@ import { useBook } from '../book/state'
 import { today } from '../book/sync'
 import { OneOf, Text, useDraft, YesNoUnknown } from '../parts/fields'
 import { Helper, Name, Page, Phone } from '../parts/page'
-import { Pick } from '../parts/pick'
+import { Pick, toggled } from '../parts/pick'
 import { day, useWords } from '../words/words'
 import { Form } from './form'
 import { useDesk } from './words'
@@ -70,7 +70,7 @@ function Source() {
       body={() => ({ name: d.name.trim(), kind: d.kind, uses: d.uses, ...(d.tap.trim() ? { points: d.uses.map(use => ({ use, tap: d.tap.trim() })) } : {}) })}>
       <Text label={t.name} value={d.name} onValue={name => put({ name })} />
       <OneOf legend={t.kind} of={w.acts.water.kinds} value={d.kind} onValue={kind => put({ kind })} />
-      <Pick legend={t.uses} chosen={d.uses} onPick={id => put({ uses: d.uses.includes(id) ? d.uses.filter(x => x !== id) : [...d.uses, id] })} choices={Object.entries(w.acts.water.uses).map(([id, label]) => ({ id, label }))} />
+      <Pick legend={t.uses} chosen={d.uses} onPick={id => put({ uses: toggled(d.uses, id) })} choices={Object.entries(w.acts.water.uses).map(([id, label]) => ({ id, label }))} />
       <Text label={t.tap} value={d.tap} onValue={tap => put({ tap })} />
     </Form>
   )

@@ -6,12 +6,12 @@ import { useBook, type Known, type SentNote } from '../book/state'
 import { amount, useWords } from '../words/words'
 import { nameOf } from './facts'
 import { Name } from './page'
-import { Pick } from './pick'
+import { Pick, toggled } from './pick'
 
 interface Cut { id: string; code?: string; crop: string; quantity: Quantity }
 
 // cutsOn lists lots of a day and of beds: those the book told of, those sent since, and those that still wait here.
-export function cutsOn(known: Known | undefined, sent: SentNote[], queue: Entry[], beds: string[], on: string): Cut[] {
+function cutsOn(known: Known | undefined, sent: SentNote[], queue: Entry[], beds: string[], on: string): Cut[] {
   const here = (l: { bed_ids?: string[]; cut_on?: string; cut_to?: string }) => (l.cut_on || l.cut_to) === on && !!l.bed_ids?.some(b => beds.includes(b))
   const crop = (planting: unknown) => nameOf(known, String(planting)) ?? ''
   const out = new Map<string, Cut>()
@@ -25,24 +25,27 @@ export function cutsOn(known: Known | undefined, sent: SentNote[], queue: Entry[
   return [...out.values()]
 }
 
-export function CutBefore({ beds, on, chosen, onChosen }: { beds: string[]; on: string; chosen: string[]; onChosen: (ids: string[]) => void }) {
-  const w = useWords()
+// useCutsOn gives what there is to ask about.
+export function useCutsOn(beds: string[], on: string): Cut[] {
   const { known, sent, queue } = useBook()
-  const cuts = cutsOn(known, sent, queue, beds, on)
-  if (cuts.length === 0) return null
+  return cutsOn(known, sent, queue, beds, on)
+}
+
+export function CutBefore({ of, chosen, onChosen }: { of: Cut[]; chosen: string[]; onChosen: (ids: string[]) => void }) {
+  const w = useWords()
+  if (of.length === 0) return null
   return (
     <>
-      <Pick legend={w.acts.form.cutBefore} ruled chosen={chosen} onPick={id => onChosen(chosen.includes(id) ? chosen.filter(x => x !== id) : [...chosen, id])}
-        choices={cuts.map(c => ({ id: c.id, label: <Name>{c.crop}, {amount(w, c.quantity)}</Name>, under: c.code && <span class="mono"><Name>{c.code}</Name></span> }))} />
+      <Pick legend={w.acts.form.cutBefore} ruled chosen={chosen} onPick={id => onChosen(toggled(chosen, id))}
+        choices={of.map(c => ({ id: c.id, label: <Name>{c.crop}, {amount(w, c.quantity)}</Name>, under: c.code && <span class="mono"><Name>{c.code}</Name></span> }))} />
       <p class="note">{w.acts.form.cutBeforeNote}</p>
     </>
   )
 }
 
-// useCutBefore gives the field of the record. Only lots that are still asked about are named: the day or the beds may have
+// saidBefore gives the field of the record. Only lots that are still asked about are named: the day or the beds may have
 // changed since.
-export function useCutBefore(beds: string[], on: string, chosen: string[]): { cut_before?: string[] } {
-  const { known, sent, queue } = useBook()
-  const ids = cutsOn(known, sent, queue, beds, on).map(c => c.id).filter(id => chosen.includes(id))
+export function saidBefore(cuts: Cut[], chosen: string[]): { cut_before?: string[] } {
+  const ids = cuts.map(c => c.id).filter(id => chosen.includes(id))
   return ids.length > 0 ? { cut_before: ids } : {}
 }

@@ -9,7 +9,7 @@ import { today } from '../book/sync'
 import { unitName, useWords } from '../words/words'
 import { NumberField, Pad, typed } from './pad'
 import { Name } from './page'
-import { Pick, Picked } from './pick'
+import { Pick, Picked, toggled } from './pick'
 
 // useDraft holds what is being written; put changes part of it.
 export function useDraft<T extends object>(first: T): [T, (part: Partial<T>) => void] {
@@ -33,7 +33,7 @@ export function BedsField({ chosen, onChosen, on = today() }: { chosen: string[]
         const here = beds.filter(b => b.plot_id === plot.id).sort((a, b) => a.name.localeCompare(b.name, undefined, { numeric: true }))
         return here.length > 0 && (
           <Pick key={plot.id} legend={<Name>{plot.name}</Name>} chosen={chosen} choices={here.map(b => ({ id: b.id, label: <Name>{b.name}</Name> }))}
-            onPick={id => onChosen(chosen.includes(id) ? chosen.filter(x => x !== id) : [...chosen, id])} />
+            onPick={id => onChosen(toggled(chosen, id))} />
         )
       })}
       {picked.length > 0 && <p><button type="button" class="main" onClick={() => setOpen(false)}>{w.done}: {w.spread.picked(picked.length)}</button></p>}
@@ -134,9 +134,13 @@ export function Finish({ missing, busy, label }: { missing: (string | false | un
   )
 }
 
+// tapsOf lists the taps of a source that serve one of some uses, or any use.
+export const tapsOf = (source: WaterSource | undefined, uses?: string[]): string[] =>
+  [...new Set((source?.points ?? []).filter(p => !uses || uses.includes(p.use)).map(p => p.tap))]
+
 // tapFor gives the tap that is meant: the one asked for if it serves that use, or the only one that does.
-export function tapFor(source: WaterSource | undefined, tap: string, uses: string[]): string {
-  const taps = [...new Set((source?.points ?? []).filter(p => uses.includes(p.use)).map(p => p.tap))]
+export function tapFor(source: WaterSource | undefined, tap: string, uses?: string[]): string {
+  const taps = tapsOf(source, uses)
   return taps.includes(tap) ? tap : taps.length === 1 ? taps[0]! : ''
 }
 
@@ -146,7 +150,7 @@ export function WaterField({ source, tap, onSource, uses }: { source: string; ta
   const { known } = useBook()
   const sources = (known?.sources ?? []).filter(s => !s.to && (!s.uses || s.uses.some(u => uses.includes(u))))
   const chosen = sources.find(s => s.id === source)
-  const taps = [...new Set((chosen?.points ?? []).filter(p => uses.includes(p.use)).map(p => p.tap))]
+  const taps = tapsOf(chosen, uses)
   // Where there is one source only, it is that one.
   useEffect(() => { if (sources.length === 1 && !chosen) pick(sources[0]!.id) }, [sources.length])
   if (known && sources.length === 0) return <p>{w.acts.form.noSource}</p>

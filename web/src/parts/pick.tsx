@@ -4,6 +4,9 @@ import type { ComponentChildren } from 'preact'
 
 export interface Choice { id: string; label: ComponentChildren; under?: ComponentChildren }
 
+// toggled gives a list with one more, or with one fewer where it is on it already.
+export const toggled = (list: string[], id: string): string[] => (list.includes(id) ? list.filter(x => x !== id) : [...list, id])
+
 interface Props { legend: ComponentChildren; choices: Choice[]; chosen: string[]; onPick: (id: string) => void; wide?: boolean; ruled?: boolean; three?: boolean }
 
 export function Pick({ legend, choices, chosen, onPick, wide, ruled, three }: Props) {
